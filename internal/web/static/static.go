@@ -1,0 +1,11 @@
+// Package static holds the files that every page links to: the style sheets,
+// the two typefaces with their licences, and the icon. They are served as
+// they stand; nothing is built.
+package static
+
+import "embed"
+
+// Files holds the style sheets, the icon and the folder "fonts".
+//
+//go:embed *.css icon.svg fonts
+var Files embed.FS

@@ -8,14 +8,14 @@ import (
 )
 
 // Amount is an exact quantity: points, levels, counts or seconds. It is an
-// integer number of 1/252000 parts, since 252000 = 100 × lcm(1…10) holds
-// thousandths of a second, hundredths of a point, and the mean of up to ten
-// examiners' marks without a remainder. Nothing that decides is ever rounded.
+// integer number of 1/2520000 parts, since 2520000 = 1000 × lcm(1…10) holds
+// thousandths, and the mean of up to ten examiners' thousandths, without a
+// remainder. Nothing that decides is ever rounded.
 type Amount int64
 
 const (
 	// One is the amount 1.
-	One Amount = 252000
+	One Amount = 2_520_000
 	// MaxAmount bounds what may be typed in: a million. The bound keeps every
 	// sum and cross-multiplication of this module inside 64 bits.
 	MaxAmount = 1_000_000 * One
@@ -102,6 +102,17 @@ func (a Amount) Decimals(n int) string {
 		s = "-" + s
 	}
 	return s
+}
+
+// Times returns a × b, both being amounts. The product of a number of
+// thousandths with a mean of whole numbers is exact; anything finer is cut.
+func (a Amount) Times(b Amount) Amount {
+	hi, lo := bits.Mul64(uint64(max(a, -a)), uint64(max(b, -b)))
+	q, _ := bits.Div64(hi, lo, uint64(One))
+	if (a < 0) != (b < 0) {
+		return -Amount(q)
+	}
+	return Amount(q)
 }
 
 // String writes the amount as briefly as it can be written exactly, and cut

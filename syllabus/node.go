@@ -68,7 +68,10 @@ func (r *reader) sorted() rankwright.Faults {
 	slices.SortStableFunc(r.faults, func(a, b *rankwright.Fault) int {
 		return cmp.Or(cmp.Compare(a.Where.Line, b.Where.Line), cmp.Compare(a.Where.Column, b.Where.Column))
 	})
-	return r.faults
+	// A rule that several ranks share is read for each of them.
+	return slices.CompactFunc(r.faults, func(a, b *rankwright.Fault) bool {
+		return a.Where == b.Where && a.Say == b.Say
+	})
 }
 
 // load turns the bytes of a file into its one document, or reports why not.

@@ -29,6 +29,8 @@ type Syllabus struct {
 	Themes     map[time.Month]string
 	Combine    map[Kind]Combine
 	Ranks      []Rank // lowest first
+
+	at map[string]int // the line where a thing is written, for remarks
 }
 
 // Counting holds the conventions by which age and time are counted. They are

@@ -158,6 +158,18 @@ func (s Share) Reaches(got, whole Amount) bool {
 	return cmp128(got, 10000, whole, int64(s)) >= 0
 }
 
+// ShareAtMost says whether v is at most the share s of whole, exactly.
+func ShareAtMost(v Amount, s Share, whole Amount) bool {
+	return cmp128(v, 10000, whole, int64(s)) <= 0
+}
+
+// Proportional says whether got of whole is at least asked of full, exactly:
+// got × full ≥ asked × whole. It is how a number of points asked of a full
+// sheet is asked of a sheet from which something was waived.
+func Proportional(got, whole, asked, full Amount) bool {
+	return cmp128(got, int64(full), asked, int64(whole)) >= 0
+}
+
 // cmp128 compares a×x with b×y without overflow, for x and y not negative.
 func cmp128(a Amount, x int64, b Amount, y int64) int {
 	ah, al := mul128(int64(a), x)

@@ -1,0 +1,169 @@
+package decide
+
+import (
+	"fmt"
+	"strings"
+
+	"rankwright"
+	"rankwright/syllabus"
+)
+
+// AskedWords says in a few words what a reason asks for.
+func (r Reason) AskedWords() string {
+	switch r.Kind {
+	case AboutTotal, AboutSections:
+		what := "at least " + r.Asked.number()
+		if c := r.Asked.Cond; c != nil && c.Need.HalfUp {
+			what += ", rounded half up"
+		}
+		if r.Kind == AboutSections {
+			return what + " in every section" + r.Asked.allowance("section")
+		}
+		return what
+	case AboutRequirements:
+		c := r.Asked.Cond
+		what := "each as expected"
+		if c != nil && c.Need.Kind == syllabus.ShareNeed {
+			what = "each at least " + c.Need.Share.String()
+		} else if c != nil && c.Need.Kind == syllabus.AmountNeed {
+			what = "each at least " + c.Need.Amount.String()
+		}
+		if c != nil && c.Of.Musts {
+			what = "every must"
+			if c.Need.Kind == syllabus.Expected {
+				what += " shown as expected"
+			}
+		}
+		return what + r.Asked.allowance("requirement")
+	case AboutConsents:
+		if r.Asked.Cond == nil || len(r.Asked.Cond.Panels) == 0 {
+			return "consent"
+		}
+		var shapes []string
+		for _, p := range r.Asked.Cond.Panels {
+			shapes = append(shapes, fmt.Sprintf("%d of %d", p.Consents, p.Size))
+		}
+		return "consents of " + strings.Join(shapes, " or ")
+	case AboutRuns:
+		return fmt.Sprintf("“%s” at most %s in a row", r.Asked.Cond.Label, times(r.Asked.Num.Int()))
+	case AboutAny:
+		return "one of " + r.Asked.Of.String()
+	case AboutAll:
+		return "all of " + r.Asked.Of.String()
+	case AboutMarks:
+		return "a mark for each of " + count(r.Asked.Num.Int(), "requirement")
+	}
+	return r.Asked.Word
+}
+
+// ShownWords says in a few words what was shown.
+func (r Reason) ShownWords() string {
+	f := r.Shown
+	switch r.Kind {
+	case AboutTotal:
+		return fmt.Sprintf("%s of %s points (%s)", f.Num, f.Of, Tenths(rankwright.ShareOf(f.Num, f.Of)))
+	case AboutSections:
+		return fmt.Sprintf("%d of %s", f.Num.Int(), count(f.Of.Int(), "section"))
+	case AboutRequirements:
+		return fmt.Sprintf("%d of %s", f.Num.Int(), count(f.Of.Int(), "requirement"))
+	case AboutConsents:
+		return fmt.Sprintf("%d of %d", f.Num.Int(), f.Of.Int())
+	case AboutRuns:
+		return times(f.Num.Int()) + " with this one"
+	case AboutAny, AboutAll:
+		return fmt.Sprintf("%d of %d", f.Num.Int(), f.Of.Int())
+	case AboutMarks:
+		return fmt.Sprintf("%d marked", f.Num.Int())
+	}
+	return f.Word
+}
+
+// Title names what the reason is about.
+func (r Reason) Title() string {
+	if r.Name != "" {
+		return r.Name
+	}
+	switch r.Kind {
+	case AboutTotal:
+		return "Total"
+	case AboutSections:
+		return "Sections"
+	case AboutRequirements:
+		if r.Asked.Cond != nil && r.Asked.Cond.Of.Musts {
+			return "Musts"
+		}
+		return "Requirements"
+	case AboutConsents:
+		return "Panel"
+	case AboutRuns:
+		return "Earlier results"
+	case AboutAll, AboutAny:
+		return "Several conditions"
+	case AboutMarks:
+		return "Marks"
+	}
+	return "Attendance on the day"
+}
+
+func (f Fact) number() string {
+	if f.Unit == InShare {
+		return rankwright.Share(f.Num).String()
+	}
+	return count(f.Num.Int(), "point")
+}
+
+func (f Fact) allowance(what string) string {
+	c := f.Cond
+	if c == nil || c.Allow.UpTo == 0 && c.Allow.Percent == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; at most %s may fall short", count(f.Most, what))
+}
+
+// Words writes a fact of a mark or of points as people read it.
+func (f Fact) Words() string {
+	switch f.Unit {
+	case InShare:
+		return "at least " + rankwright.Share(f.Num).String()
+	case InSeconds:
+		return f.Num.String() + " s"
+	case InPoints:
+		if f.Of > 0 {
+			return fmt.Sprintf("%s of %s points", f.Num, f.Of)
+		}
+		return count(f.Num.Int(), "point")
+	case InValue:
+		if f.Of == rankwright.One {
+			if f.Num > 0 {
+				return "shown"
+			}
+			return "not shown"
+		}
+	case InWords:
+		return f.Word
+	}
+	return f.Num.String()
+}
+
+// Tenths writes a share as a percentage with one decimal, cut and not
+// rounded: 69.64 % is shown as 69.6 %, never as 70 %.
+func Tenths(s rankwright.Share) string {
+	return (rankwright.Amount(s) * (rankwright.One / 100)).Decimals(1) + "%"
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
+}

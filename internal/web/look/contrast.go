@@ -81,7 +81,7 @@ func Pairs() []Pair {
 	}
 	const washes = " accent-wash good-wash attention-wash stop-wash"
 	add(LeastText, "ink ink-soft accent accent-deep", "paper card sunk"+washes)
-	add(LeastText, "good attention stop", "paper card")
+	add(LeastText, "good attention stop", "paper card sunk")
 	add(LeastText, "good", "good-wash")
 	add(LeastText, "attention", "attention-wash")
 	add(LeastText, "stop", "stop-wash")

@@ -273,6 +273,8 @@ func (f Field) Grouped() bool {
 type ErrorSummary struct {
 	Title string
 	Items []Link
+	// Still keeps the page from moving to the summary when it opens.
+	Still bool
 }
 
 // ErrorsOf gathers the summary from the fields, or nil where none is wrong.
@@ -353,4 +355,38 @@ func Cautions(local, people string) Caution {
 			"After a knock to the head: stop, tell the first aider and the parent. The child does not return that day without a health professional's clearance. In an emergency call an ambulance.",
 		},
 	}
+}
+
+// Grid is the mark grid: requirements down, students across.
+type Grid struct {
+	Caption  string
+	Students []GridStudent
+	Sections []GridSection
+}
+
+// GridStudent is the head of a column.
+type GridStudent struct{ Name, Note, Href string }
+
+// GridSection is a group of rows.
+type GridSection struct {
+	Title string
+	Rows  []GridRow
+}
+
+// GridRow is one requirement, with a cell for each student in their order.
+type GridRow struct {
+	Text, Note string
+	Must       bool
+	Cells      []GridCell
+}
+
+// GridCell is one mark. State is "none", "full", "part", "low" (a must not
+// reached) or "apart" (examiners differ); Text is what is shown, Word says it
+// in a word below. Label is read out before them and names requirement and
+// student. The cell is a link where there is an Href, a submit button where there is a
+// Name, and else stands still.
+type GridCell struct {
+	State, Text, Word, Label string
+	Href                     string
+	Name, Value              string
 }

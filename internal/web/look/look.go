@@ -84,7 +84,6 @@ var Words = map[string]string{
 	"sign-out": "Sign out",
 	"problem":  "Problem",
 	"optional": "optional",
-	"choose":   "Choose",
 	"summary":  "Please look at this again",
 
 	"met":   "Met",
@@ -94,6 +93,8 @@ var Words = map[string]string{
 	"shown": "Shown",
 	"must":  "must",
 	"why":   "Where this comes from",
+
+	"requirement": "Requirement",
 
 	"done":  "done",
 	"now":   "now",

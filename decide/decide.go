@@ -30,11 +30,11 @@ func (j *Judge) Decide(c Case) Verdict {
 		if c.Presence == Unwell {
 			v.Label, word = "unwell", "not examined, unwell"
 		}
-		v.Reasons = []Reason{{Rule: "presence", Kind: AboutPresence, Asked: Fact{Word: "present"}, Shown: Fact{Word: word}}}
+		v.Reasons = []Reason{{Rule: "presence", Kind: AboutPresence, Asked: Fact{Word: "present"}, Shown: Fact{Word: word}, Decides: true}}
 		return v
 	case Halted:
 		v.Outcome = syllabus.Stopped
-		v.Reasons = []Reason{{Rule: "presence", Kind: AboutPresence, Asked: Fact{Word: "examined to the end"}, Shown: Fact{Word: "stopped for safety"}}}
+		v.Reasons = []Reason{{Rule: "presence", Kind: AboutPresence, Asked: Fact{Word: "examined to the end"}, Shown: Fact{Word: "stopped for safety"}, Decides: true}}
 		return v
 	}
 	s.missing(&v)
@@ -44,7 +44,7 @@ func (j *Judge) Decide(c Case) Verdict {
 	if len(v.Missing) > 0 {
 		v.Outcome = syllabus.Incomplete
 		v.Reasons = append([]Reason{{Rule: "marks", Kind: AboutMarks, Asked: Fact{Unit: InRequirements, Num: rankwright.Whole(s.wanted())},
-			Shown: Fact{Unit: InRequirements, Num: rankwright.Whole(s.wanted() - len(v.Missing))}}}, v.Reasons...)
+			Shown: Fact{Unit: InRequirements, Num: rankwright.Whole(s.wanted() - len(v.Missing))}, Decides: true}}, v.Reasons...)
 		v.SecondLook = append(v.SecondLook, Look{Key: MissingMarks})
 		return v
 	}
@@ -60,7 +60,16 @@ func (j *Judge) Decide(c Case) Verdict {
 			s.again(&v, v.Line)
 		}
 	} else {
-		s.notYet(&v, res)
+		s.notYet(&v, res, met)
+	}
+	line := v.Line
+	if v.Outcome != syllabus.Promoted {
+		line = s.nearestPromotion(met)
+	}
+	if line >= 0 {
+		for _, w := range s.j.results[line].when {
+			v.Reasons[w].Decides = true
+		}
 	}
 	s.flips(&v)
 	s.clear(&v)
@@ -215,12 +224,12 @@ func (s *state) clear(v *Verdict) {
 			v.Outcome = syllabus.Held
 		}
 		v.Reasons = append(v.Reasons, Reason{Rule: "clearance:" + string(id), Kind: AboutClearance, Name: name,
-			Asked: Fact{Word: "before promotion"}, Shown: Fact{Word: word}, Met: met})
+			Asked: Fact{Word: "before promotion"}, Shown: Fact{Word: word}, Met: met, Decides: true})
 	}
 }
 
 // notYet says what is shown again and until when.
-func (s *state) notYet(v *Verdict, res *syllabus.Result) {
+func (s *state) notYet(v *Verdict, res *syllabus.Result, met []bool) {
 	if res.Within > 0 {
 		v.AgainUntil = s.c.Day + rankwright.Day(res.Within)
 	}
@@ -228,7 +237,7 @@ func (s *state) notYet(v *Verdict, res *syllabus.Result) {
 		v.Whole = true
 		return
 	}
-	s.again(v, s.nearestPromotion())
+	s.again(v, s.nearestPromotion(met))
 	if len(v.ShowAgain)+len(v.ShowAgainSections) == 0 {
 		v.SecondLook = append(v.SecondLook, Look{Key: NameAgain})
 	}
@@ -236,7 +245,7 @@ func (s *state) notYet(v *Verdict, res *syllabus.Result) {
 
 // nearestPromotion is the promoting result of which the fewest conditions
 // fail; the first of several.
-func (s *state) nearestPromotion() int {
+func (s *state) nearestPromotion(met []bool) int {
 	best, fewest := -1, 0
 	for i := range s.j.results {
 		r := &s.j.results[i]
@@ -245,7 +254,7 @@ func (s *state) nearestPromotion() int {
 		}
 		fails := 0
 		for _, w := range r.when {
-			if !s.test(&s.j.rules[w], nil).met {
+			if !met[w] {
 				fails++
 			}
 		}

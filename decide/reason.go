@@ -16,6 +16,9 @@ func (s *state) reasons(met []bool, incomplete bool) []Reason {
 			short = append(short, s.short(part, place, forgiven))
 		})
 		met[i] = f.met
+		for k := range short {
+			short[k].Forgiven = short[k].Forgiven && f.met
+		}
 		if incomplete {
 			continue
 		}

@@ -8,6 +8,49 @@ import (
 	"rankwright/syllabus"
 )
 
+// Summary says in one line why the outcome is what it is.
+func (v *Verdict) Summary() string {
+	if len(v.Missing) > 0 {
+		return "no mark yet for " + list(v.Missing)
+	}
+	var parts []string
+	for _, r := range v.Reasons {
+		if !r.Decides || r.Met {
+			continue
+		}
+		part := strings.ToLower(r.Title()[:1]) + r.Title()[1:] + ": " + r.ShownWords()
+		if len(r.Short) > 0 {
+			var short []string
+			for _, s := range r.Short {
+				id := string(s.Requirement)
+				if id == "" {
+					id = string(s.Section)
+				}
+				short = append(short, id)
+			}
+			part += " (short: " + list(short) + ")"
+		}
+		parts = append(parts, part)
+	}
+	if len(parts) == 0 {
+		return "everything asked for was shown"
+	}
+	return strings.Join(parts, "; ")
+}
+
+// list writes at most six ids, and how many more there are.
+func list[T ~string](ids []T) string {
+	words := make([]string, 0, 7)
+	for i, id := range ids {
+		if i == 6 {
+			words = append(words, fmt.Sprintf("and %d more", len(ids)-6))
+			break
+		}
+		words = append(words, string(id))
+	}
+	return strings.Join(words, ", ")
+}
+
 // AskedWords says in a few words what a reason asks for.
 func (r Reason) AskedWords() string {
 	switch r.Kind {

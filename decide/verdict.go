@@ -114,7 +114,11 @@ type Reason struct {
 	Asked Fact
 	Shown Fact
 	Met   bool
-	Short []Short // what fell short, forgiven or not
+	// Decides marks the conditions of the result that was reached, or, for a
+	// "not yet", those of the promotion that was nearest: what a family is
+	// shown. The others lead to other results.
+	Decides bool
+	Short   []Short // what fell short, forgiven or not
 }
 
 // Fact is a number with its unit, or a word.

@@ -1,0 +1,9 @@
+package main
+
+import "github.com/spf13/cobra"
+
+// commands lists every command; docs/formats.md describes them, and a test
+// compares the two.
+func commands() []*cobra.Command {
+	return []*cobra.Command{checkCommand(), decideCommand()}
+}

@@ -86,7 +86,7 @@ func (im *importing) askOrder(id, heading string, left []Order, open []reading, 
 		q.Ask = fmt.Sprintf("The dates do not agree with each other: %s. In which order is the column written? "+
 			"The lines that do not fit will be named for you to correct.", strings.Join(sides, ", and "))
 	} else {
-		q.Ask = fmt.Sprintf("Nothing in the column shows whether the day or the month comes first. Which day is meant by %s?", open[0].text)
+		q.Ask = fmt.Sprintf("Nothing in the column shows in which order day, month and year are written. Which day is meant by %s?", open[0].text)
 	}
 	for _, o := range left {
 		var shown []string
@@ -175,8 +175,18 @@ func isBlank(s string) bool {
 	return false
 }
 
-// shown cuts a long text for a sentence.
+// shown is what a cell says, for a sentence: in quotation marks where it
+// could be taken for part of the sentence.
 func shown(s string) string {
+	s = cut(s)
+	if strings.Contains(s, " ") || !strings.ContainsAny(s, "0123456789") {
+		return `"` + s + `"`
+	}
+	return s
+}
+
+// cut shortens a long text.
+func cut(s string) string {
 	if r := []rune(s); len(r) > 60 {
 		return string(r[:57]) + "..."
 	}

@@ -91,7 +91,7 @@ func (im *importing) person(i int) *draft {
 	}
 	d.given.BirthDate = im.date(d, BirthDateField)
 	if d.given.ID == "" && d.given.FullName() == "" {
-		d.refuse(im, GivenNameField, "no_name", redo, "the row has no name")
+		d.refuse(im, GivenNameField, "no_name", addIt, "the row has no name")
 	}
 	return d
 }
@@ -153,11 +153,11 @@ func (im *importing) name(d *draft) {
 	if !d.sure {
 		do := "accept it or choose a rule for the whole column"
 		if f == "" {
-			d.doubt(im, GivenNameField, "name_one_word", "accept it if that is the whole name", "%s is one word, so there is no family name", shown(g))
+			d.doubt(im, GivenNameField, "name_one_word", "accept it if that is the whole name", "%s is one word, so there is no family name", cut(g))
 			return
 		}
 		d.doubt(im, GivenNameField, "name_split", do, "%s %s can be split in more than one place; it would be read as given name %s, family name %s",
-			shown(g), shown(f), shown(g), shown(f))
+			cut(g), cut(f), cut(g), cut(f))
 	}
 }
 
@@ -169,9 +169,9 @@ func (im *importing) classes(d *draft, c string) {
 	case !allDigits(digits):
 		d.refuse(im, ClassesField, "classes_form", redo, "%s is not a whole number of classes", shown(c))
 	case neg && atoi(digits) > 0:
-		d.refuse(im, ClassesField, "classes_negative", redo, "%s classes cannot be; the number is 0 or more", shown(c))
+		d.refuse(im, ClassesField, "classes_negative", redo, "the number of classes is %s, and it cannot be less than 0", c)
 	case len(digits) > 9 || atoi(digits) > maxClasses:
-		d.refuse(im, ClassesField, "classes_range", redo, "%s classes are more than anybody can have had (at most %d)", shown(c), maxClasses)
+		d.refuse(im, ClassesField, "classes_range", redo, "%s classes are more than anybody can have had; the most is 10,000", shown(c))
 	default:
 		d.student.ClassesSinceRank = atoi(digits)
 	}
@@ -185,10 +185,10 @@ func (im *importing) check(d *draft) {
 		was = *d.was
 	}
 	if d.was == nil && s.BirthDate.IsZero() && len(d.candidates) == 0 && !d.troubled(BirthDateField, im) {
-		d.refuse(im, BirthDateField, "no_birth", redo, "%s is new and has no birth date, without which no rule of age can be checked", d.title())
+		d.refuse(im, BirthDateField, "no_birth", addIt, "%s is new and has no birth date, without which no rule of age can be checked", d.title())
 	}
 	if d.was == nil && s.FullName() == "" && s.ID != "" {
-		d.refuse(im, GivenNameField, "no_name", redo, "no student of the roster has the id %s, and the row has no name to begin one", s.ID)
+		d.refuse(im, GivenNameField, "no_name", addIt, "no student of the roster has the id %s, and the row has no name to begin one", s.ID)
 	}
 	if s.BirthDate != was.BirthDate {
 		if code, say := birthTrouble(s.BirthDate, im.today); code != "" {
@@ -197,7 +197,7 @@ func (im *importing) check(d *draft) {
 			d.doubt(im, BirthDateField, "birth_young", "accept it, or "+redo, "a birth date of %s would make %s younger than 2 years", short(s.BirthDate), d.title())
 		}
 	}
-	if s.RankSince != was.RankSince || s.BirthDate != was.BirthDate {
+	if _, say := birthTrouble(s.BirthDate, im.today); say == "" && (s.RankSince != was.RankSince || s.BirthDate != was.BirthDate) {
 		if code, say := sinceTrouble(s.RankSince, s.BirthDate, im.today); code != "" {
 			d.refuse(im, RankSinceField, code, redo, "%s", say)
 		}
@@ -213,7 +213,7 @@ func (im *importing) check(d *draft) {
 		case n > t.limit:
 			d.refuse(im, t.field, "too_long", redo, "the %s has %d characters, and at most %d are kept", t.what, n, t.limit)
 		case strings.ContainsRune(t.text, utf8.RuneError):
-			d.doubt(im, t.field, "damaged", "choose the right encoding, or "+redo, "the %s %s has a damaged character", t.what, shown(t.text))
+			d.doubt(im, t.field, "damaged", "choose the right encoding, or "+redo, "the %s %s has a damaged character", t.what, cut(t.text))
 		}
 	}
 	if len(s.Guardians) > maxGuardians && len(s.Guardians) > len(was.Guardians) {

@@ -136,7 +136,7 @@ func (im *importing) doubtMatch(d *draft, key born) {
 	if len(d.candidates) > 1 {
 		var who []string
 		for _, c := range d.candidates {
-			who = append(who, fmt.Sprintf("%s (%s%s)", c.FullName(), c.ID, bornOn(c.BirthDate)))
+			who = append(who, inRoster(*c))
 		}
 		d.doubt(im, GivenNameField, "match_several", "say which of them it is, if any", "%s could be %s", d.given.FullName(), firstFew(who))
 		return
@@ -145,17 +145,13 @@ func (im *importing) doubtMatch(d *draft, key born) {
 	sameName, sameDay := nameKey(*c) == key.name, c.BirthDate == key.day
 	switch {
 	case sameName && sameDay:
-		d.doubt(im, StudentIDField, "match_id", do, "%s%s is in the roster with the id %s, and the row says %s",
-			c.FullName(), bornOn(c.BirthDate), c.ID, d.given.ID)
+		d.doubt(im, StudentIDField, "match_id", do, "%s is in the roster, and the row gives the id %s", inRoster(*c), d.given.ID)
 	case sameName && key.day == 0:
-		d.doubt(im, GivenNameField, "match_no_birth", do, "there is a %s in the roster (%s%s), and the row has no birth date to be sure by",
-			c.FullName(), c.ID, bornOn(c.BirthDate))
+		d.doubt(im, GivenNameField, "match_no_birth", do, "%s is in the roster, and the row has no birth date to be sure by", inRoster(*c))
 	case sameName:
-		d.doubt(im, BirthDateField, "match_birth", do, "there is a %s in the roster (%s%s), and the row says %s",
-			c.FullName(), c.ID, bornOn(c.BirthDate), short(key.day))
+		d.doubt(im, BirthDateField, "match_birth", do, "%s is in the roster, and the row says born %s", inRoster(*c), short(key.day))
 	default:
-		d.doubt(im, GivenNameField, "match_name", do, "%s has the birth date of %s (%s) and almost the same name",
-			d.given.FullName(), c.FullName(), c.ID)
+		d.doubt(im, GivenNameField, "match_name", do, "%s has the birth date of %s and almost the same name", d.given.FullName(), inRoster(*c))
 	}
 }
 

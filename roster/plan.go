@@ -149,7 +149,10 @@ func (p ImportPlan) Summary() string {
 	return listOf(parts)
 }
 
-const redo = "correct it in the spreadsheet and choose the file again"
+const (
+	redo  = "correct it in the spreadsheet and choose the file again"
+	addIt = "add it in the spreadsheet and choose the file again"
+)
 
 // importing is the state of one Plan.
 type importing struct {
@@ -334,7 +337,7 @@ func (d *draft) question(im *importing, id string) *Question {
 	q := &Question{ID: id, Where: im.table.place(d.row, im.head, -1), Ask: "What shall be done with " + d.title() + "?"}
 	for _, c := range d.candidates {
 		q.Choices = append(q.Choices, Choice{"is " + string(c.ID),
-			fmt.Sprintf("this is %s of the roster%s", c.FullName(), bornOn(c.BirthDate))})
+			"this is " + inRoster(*c) + " of the roster"})
 	}
 	switch {
 	case len(d.candidates) > 0 && d.student.BirthDate.IsZero():
@@ -347,11 +350,19 @@ func (d *draft) question(im *importing, id string) *Question {
 	return q
 }
 
+// inRoster names a student so that nobody else is meant: name, id, birth date.
+func inRoster(s Student) string {
+	if s.BirthDate.IsZero() {
+		return fmt.Sprintf("%s (%s)", s.FullName(), s.ID)
+	}
+	return fmt.Sprintf("%s (%s, born %s)", s.FullName(), s.ID, short(s.BirthDate))
+}
+
 func bornOn(d rankwright.Day) string {
 	if d.IsZero() {
 		return ""
 	}
-	return ", born " + short(d)
+	return " (born " + short(d) + ")"
 }
 
 // remarkOnDates counts the new students whose time in rank cannot be counted.

@@ -102,7 +102,7 @@ func (im *importing) ladder(d *draft, text, rankText string) *Ladder {
 		if i := names[Fold(text)]; i > 0 {
 			return &ls[i-1]
 		}
-		d.refuse(im, LadderField, "ladder_unknown", redo, "there is no ladder called %s; %s", shown(text), suggest(text, ladderTitles(ls)))
+		d.refuse(im, LadderField, "ladder_unknown", redo, "there is no ladder called %s, and %s", cut(text), suggest(text, ladderTitles(ls)))
 		return nil
 	}
 	find := func(id string) *Ladder {
@@ -176,8 +176,8 @@ func (im *importing) rankOn(d *draft, l *Ladder, text string) {
 		for _, r := range l.Ranks {
 			titles = append(titles, r.title())
 		}
-		d.refuse(im, RankField, "rank_unknown", redo, "there is no rank %s on the ladder %s; %s",
-			shown(text), l.titleOf(), suggest(rankKey(text), titles))
+		d.refuse(im, RankField, "rank_unknown", redo, "there is no rank %s on the ladder %s, and %s",
+			cut(text), l.titleOf(), suggest(rankKey(text), titles))
 		return
 	}
 	d.student.Rank = id
@@ -227,7 +227,7 @@ func suggest(text string, names []string) string {
 	if at != "" {
 		return "the nearest is " + at
 	}
-	return "there are " + firstFewNames(names)
+	return "the names are " + firstFewNames(names)
 }
 
 func firstFewNames(names []string) string {

@@ -52,7 +52,7 @@ func (f Field) Label() string {
 // synonyms are the headings that schools write, in English and in Spanish, in
 // folded form. Common practice, no published source.
 var synonyms = map[Field]string{
-	StudentIDField: `student id, id, student number, student no, member id, member number, member no, membership number, nr, no, number,
+	StudentIDField: `student id, id, student number, student no, member id, member number, member no, membership number, nr, no, n, number,
 		id alumno, id del alumno, id de alumno, numero de alumno, n alumno, numero, matricula, codigo, codigo de alumno, num socio, numero de socio`,
 	GivenNameField: `given name, given names, first name, firstname, first names, forename, forenames, christian name, student first name,
 		student given name, child first name, childs first name, first,
@@ -105,7 +105,7 @@ var knownHeadings = sync.OnceValue(func() map[string]Field {
 	m := map[string]Field{}
 	for _, f := range Fields() {
 		for _, w := range strings.Split(synonyms[f], ",") {
-			m[cleanLine(w)] = f
+			m[strings.ReplaceAll(cleanLine(w), "e mail", "email")] = f
 		}
 		m[Fold(string(f))] = f
 	}
@@ -157,10 +157,11 @@ func (f Field) ofGuardian() bool {
 // headingKey is the heading folded, without what stands in brackets and
 // without the number of a second guardian.
 func headingKey(s string) string {
-	if before, _, ok := strings.Cut(s, "("); ok && cleanLine(before) != "" {
-		s = before
+	if before, rest, ok := strings.Cut(s, "("); ok && cleanLine(before) != "" {
+		_, after, _ := strings.Cut(rest, ")")
+		s = before + after
 	}
-	key := Fold(s)
+	key := strings.ReplaceAll(Fold(s), "e mail", "email")
 	for _, n := range []string{" 1", " 2", " 3"} {
 		if rest, ok := strings.CutSuffix(key, n); ok {
 			return rest

@@ -178,7 +178,7 @@ type importing struct {
 //
 // Rows are matched by student id, else by name and birth date together.
 func Plan(current []Student, t Table, m Mapping, school School, answers Answers, today rankwright.Day) ImportPlan {
-	im := &importing{current: current, table: t, mapping: m, school: school, answers: answers, today: today,
+	im := &importing{current: copyOf(current), table: t, mapping: m, school: school, answers: answers, today: today,
 		dates: map[Field]*dateColumn{}}
 	im.plan.File = t.File
 	im.head, im.body = t.Head()
@@ -203,6 +203,15 @@ func Plan(current []Student, t Table, m Mapping, school School, answers Answers,
 	im.findDoubles(drafts)
 	im.finish(drafts)
 	return im.plan
+}
+
+// copyOf keeps the plan apart from what becomes of the roster later.
+func copyOf(students []Student) []Student {
+	out := slices.Clone(students)
+	for i := range out {
+		out[i].Guardians = slices.Clone(out[i].Guardians)
+	}
+	return out
 }
 
 // readColumns decides what concerns whole columns.

@@ -3,6 +3,7 @@ package paper
 import (
 	_ "embed"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 	"unicode"
@@ -100,7 +101,7 @@ func unsettable(setter *pdf.Setter, face *pdf.Typeface, what, whose, text string
 		var points []string
 		for _, r := range unit {
 			points = append(points, fmt.Sprintf("U+%04X", r))
-			if s := scriptOf(r); s != "" && !contains(scripts, s) {
+			if s := scriptOf(r); s != "" && !slices.Contains(scripts, s) {
 				scripts = append(scripts, s)
 			}
 		}
@@ -122,13 +123,4 @@ func scriptOf(r rune) string {
 		}
 	}
 	return ""
-}
-
-func contains(list []string, s string) bool {
-	for _, have := range list {
-		if have == s {
-			return true
-		}
-	}
-	return false
 }

@@ -33,6 +33,13 @@ func (p piece) top() float64 {
 	return (p.box.Top+p.box.Bottom)/2 - p.block.Height()/2
 }
 
+// depth is the height of a box that holds the block and all its outlines.
+func (p piece) depth() float64 {
+	height := p.block.Height()
+	ink := p.block.Ink(0, 0, 0, pdf.Centre)
+	return height + 2*max(0, -ink.Top, ink.Bottom-height)
+}
+
 func blank(s string) bool { return strings.TrimSpace(s) == "" }
 
 const (
@@ -98,7 +105,7 @@ func planCertificate(c Certificate, fonts *Fonts, setter *pdf.Setter, width, hei
 	}
 	text("the school's name", "P", fonts.sansBold, c.School, at.school, ink, pdf.Fit{Max: 14, Min: 7, OneLine: 10, Lines: 2})
 	text("the title", "H1", fonts.serif, c.Title, at.title, ink, pdf.Fit{Max: 33, Min: 12, OneLine: 20, Lines: 2})
-	text("the name", "P", fonts.serifBold, c.Student, at.name, ink, pdf.Fit{Max: 50, Min: 13, OneLine: 34, Lines: nameLines})
+	text("the name", "P", fonts.serifBold, c.Student, at.name, ink, pdf.Fit{Max: 50, Min: 9, OneLine: 34, Lines: nameLines})
 	statement := at.statement
 	if !blank(c.Second) {
 		statement = at.first
@@ -147,7 +154,7 @@ func (p *plan) planSignatures(y float64, c Certificate, fonts *Fonts, add adder)
 		across = (n + 1) / 2
 		y -= deep
 	}
-	line := min(70, (room-gap*float64(across-1))/float64(across))
+	line := min(64, (room-gap*float64(across-1))/float64(across))
 	space := (room - line*float64(across)) / float64(across)
 	for i, s := range c.Signatures[:n] {
 		left := margin + space/2 + float64(i%across)*(line+space)
@@ -157,8 +164,8 @@ func (p *plan) planSignatures(y float64, c Certificate, fonts *Fonts, add adder)
 		sign := func(what string, face *pdf.Typeface, text string, deep float64, color pdf.RGB, f pdf.Fit) {
 			box := pdf.Rectangle{Left: left, Top: under, Right: left + line, Bottom: under + deep}
 			if t := add(what, "P", face, text, box, color, f); t.fits {
-				t.box.Bottom = under + t.block.Height()
-				under = t.box.Bottom
+				box.Bottom = under + t.depth()
+				t.box, under = box, box.Bottom
 			}
 		}
 		sign("a signature's name", fonts.sansBold, s.Name, 9, ink, pdf.Fit{Max: 10, Min: 5.5, OneLine: 8.5, Lines: 3})

@@ -63,5 +63,4 @@ var (
 	ink   = pdf.RGB{R: 0x1b, G: 0x26, B: 0x2e}
 	quiet = pdf.RGB{R: 0x5a, G: 0x66, B: 0x70}
 	white = pdf.RGB{R: 0xff, G: 0xff, B: 0xff}
-	black = pdf.RGB{}
 )

@@ -8,7 +8,8 @@
 // mapped back to its text, so that names can be searched and copied. The
 // structure (headings, paragraphs, tables) can be tagged for readers who
 // listen. What it does not do: pictures, transparency, encryption, forms,
-// vertical text, fonts with PostScript outlines.
+// vertical text, fonts with PostScript outlines. Arabic short vowels print in
+// their place, but some readers shift them when the text is copied.
 //
 // Files follow ISO 32000-1 (PDF 1.7). They carry XMP, an sRGB output intent
 // and tags as PDF/A and PDF/UA ask for; conformance to either is not claimed,
@@ -22,6 +23,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"sync"
 
 	"rankwright"
 )
@@ -121,9 +123,13 @@ func (d *Doc) data(more string, b []byte) int {
 	return n
 }
 
+var deflaters = sync.Pool{New: func() any { return zlib.NewWriter(nil) }}
+
 func deflate(b []byte) []byte {
 	var out bytes.Buffer
-	z := zlib.NewWriter(&out)
+	z := deflaters.Get().(*zlib.Writer)
+	defer deflaters.Put(z)
+	z.Reset(&out)
 	z.Write(b) // a bytes.Buffer does not fail
 	z.Close()
 	return out.Bytes()

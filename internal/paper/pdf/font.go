@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"math"
 	"strings"
 
 	"github.com/go-text/typesetting/font"
@@ -131,6 +132,11 @@ func (f *Font) thousandths(v int) int {
 		return -f.thousandths(-v)
 	}
 	return (v*1000 + f.upem/2) / f.upem
+}
+
+// units turns a length of shaping into font units.
+func (f *Font) units(v int) int {
+	return int(math.Round(float64(v) / em * float64(f.upem)))
 }
 
 // advance is a glyph's own width in font units.

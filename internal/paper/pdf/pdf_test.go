@@ -56,6 +56,25 @@ func TestSubsetKeepsEveryOutlineAndWidth(t *testing.T) {
 	}
 }
 
+func TestARaisedMarkIsTheSameMarkHigherUp(t *testing.T) {
+	data, f := readFont(t, sans)
+	gid, _ := f.parsed.NominalGlyph('\u0301')
+	s := newSubset(f, "F1")
+	s.add(slot{gid: uint16(gid), rise: 150})
+	low, _ := face(t, data, nil).GlyphDataOutline(gid)
+	high, _ := face(t, s.build(), data).GlyphDataOutline(1)
+	if len(low.Segments) == 0 || len(high.Segments) != len(low.Segments) {
+		t.Fatalf("the mark has %d strokes and %d when raised", len(low.Segments), len(high.Segments))
+	}
+	for i, seg := range low.Segments {
+		for k, p := range seg.ArgsSlice() {
+			if q := high.Segments[i].ArgsSlice()[k]; q.X != p.X || q.Y != p.Y+150 {
+				t.Fatalf("the point %v has become %v", p, q)
+			}
+		}
+	}
+}
+
 // face reads a font; a subset gets the tables that only a whole font has.
 func face(t *testing.T, data, cmapFrom []byte) *font.Face {
 	t.Helper()

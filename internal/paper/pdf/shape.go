@@ -166,10 +166,10 @@ func (s *Setter) face(f *Font) *font.Face {
 	return face
 }
 
-// pick chooses the font for one letter with its marks. Spaces and signs that
-// belong to no script stay in the font that is running.
+// pick chooses the font for one letter with its marks. A space stays in the
+// font that is running.
 func (t *Typeface) pick(unit []rune, running *Font) *Font {
-	if running != nil && common(unit) && running.covers(unit) {
+	if running != nil && unicode.IsSpace(unit[0]) && running.covers(unit) {
 		return running
 	}
 	for _, f := range t.fonts {
@@ -183,15 +183,6 @@ func (t *Typeface) pick(unit []rune, running *Font) *Font {
 		}
 	}
 	return t.fonts[0]
-}
-
-func common(unit []rune) bool {
-	for _, r := range unit {
-		if language.LookupScript(r).Strong() {
-			return false
-		}
-	}
-	return true
 }
 
 // covers says whether the font can draw the letter as it stands, composed, or

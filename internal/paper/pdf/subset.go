@@ -6,14 +6,16 @@ import (
 	ot "github.com/go-text/typesetting/font/opentype"
 )
 
-// A slot is one glyph of a subset together with the text it stands for and
-// its width in font units. The same glyph gets a slot for each text (composed
-// or decomposed, a ligature or a single letter), so that copying text out of
-// the file gives back exactly what was put in.
+// A slot is one glyph of a subset together with the text it stands for, its
+// width and its rise in font units. The same glyph gets a slot for each text
+// (composed or decomposed, a ligature or a single letter), so that copying
+// text out of the file gives back exactly what was put in; and a mark gets one
+// for each height, since readers take text off the baseline for another line.
 type slot struct {
 	gid     uint16
 	text    string
 	advance int
+	rise    int
 }
 
 // A subset collects the glyphs that one document uses of one font.
@@ -49,7 +51,23 @@ func (s *subset) add(g slot) uint16 {
 	return n
 }
 
+// raised is a composed glyph of one part, which stands higher.
+func raised(g []byte, part uint16, rise int) []byte {
+	if len(g) < 10 {
+		return nil
+	}
+	out := binary.BigEndian.AppendUint16(nil, 0xFFFF)
+	for i, up := range []int{0, rise, 0, rise} {
+		out = binary.BigEndian.AppendUint16(out, uint16(int(i16(g, 2+2*i))+up))
+	}
+	out = binary.BigEndian.AppendUint16(out, argsAreWords|argsAreOffsets)
+	out = binary.BigEndian.AppendUint16(out, part)
+	out = binary.BigEndian.AppendUint16(out, 0)
+	return binary.BigEndian.AppendUint16(out, uint16(rise))
+}
+
 const (
+	argsAreOffsets  = 0x0002
 	argsAreWords    = 0x0001
 	haveScale       = 0x0008
 	moreComponents  = 0x0020
@@ -86,7 +104,11 @@ func (s *subset) build() []byte {
 	var glyf, loca, hmtx []byte
 	for i := 0; i < len(gids); i++ {
 		loca = binary.BigEndian.AppendUint32(loca, uint32(len(glyf)))
-		glyf = append(glyf, trimGlyph(f.outline(gids[i]), part)...)
+		if i < len(s.slots) && s.slots[i].rise != 0 {
+			glyf = append(glyf, raised(f.outline(gids[i]), part(gids[i]), s.slots[i].rise)...)
+		} else {
+			glyf = append(glyf, trimGlyph(f.outline(gids[i]), part)...)
+		}
 		glyf = pad4(glyf)
 		hmtx = binary.BigEndian.AppendUint16(hmtx, uint16(advance(i)))
 		hmtx = binary.BigEndian.AppendUint16(hmtx, f.bearing(gids[i]))
@@ -98,6 +120,9 @@ func (s *subset) build() []byte {
 	binary.BigEndian.PutUint16(head[50:], 1)
 	binary.BigEndian.PutUint16(hhea[34:], uint16(len(gids)))
 	binary.BigEndian.PutUint16(maxp[4:], uint16(len(gids)))
+	if len(maxp) >= 32 {
+		binary.BigEndian.PutUint16(maxp[30:], u16(maxp, 30)+1) // depth, for raised marks
+	}
 
 	file := ot.WriteTTF([]ot.Table{
 		{Tag: ot.MustNewTag("glyf"), Content: glyf},

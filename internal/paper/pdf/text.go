@@ -43,16 +43,14 @@ func (p *Page) Text(x, y float64, align Align, l Line, size float64, c RGB) {
 
 // run draws one run and returns its width in millimetres. The pen of the file
 // advances by the glyphs' own widths; whatever shaping adds to that goes into
-// the TJ array, and raised marks into the text rise.
+// the TJ array.
 func (p *Page) run(x, y float64, t *Text, run shaping.Output, size float64) float64 {
 	own := t.setter.fonts[run.Face.Font]
 	set := p.doc.subset(own)
 	p.op("/%s %s Tf 1 0 0 1 %s %s Tm\n", set.label, number(size), p.x(x), p.y(y))
 
 	texts, beside := glyphTexts(t.runes, run)
-	until := -1 // the last glyph of a letter with its text beside it
 	var array strings.Builder
-	rise := 0
 	flush := func() {
 		if array.Len() > 0 {
 			p.op("[%s] TJ\n", array.String())
@@ -60,43 +58,49 @@ func (p *Page) run(x, y float64, t *Text, run shaping.Output, size float64) floa
 		}
 	}
 	want, have := 0.0, 0.0 // thousandths of an em
-	for i, g := range run.Glyphs {
+	draw := func(at float64, g shaping.Glyph, text string, advance int) {
+		if move := at - have; move > 0.01 || move < -0.01 {
+			array.WriteString(number(-move))
+			have += move
+		}
+		n := set.add(slot{uint16(g.GlyphID), text, advance, own.units(int(g.YOffset))})
+		fmt.Fprintf(&array, "<%04X>", n)
+		have += float64(advance) * 1000 / float64(own.upem)
+	}
+	for i := 0; i < len(run.Glyphs); {
+		letter := run.Glyphs[i:min(i+max(run.Glyphs[i].GlyphsCount(), 1), len(run.Glyphs))]
 		if beside[i] != "" {
 			flush()
 			p.op("/Span <</ActualText <FEFF%s>>> BDC\n", utf16Hex(beside[i]))
-			until = i + max(g.GlyphsCount(), 1) - 1
 		}
-		if drawn(g) {
-			if int(g.YOffset) != rise {
-				flush()
-				rise = int(g.YOffset)
-				p.op("%s Ts\n", number(float64(rise)/em*size))
+		at := make([]float64, len(letter))
+		for k, g := range letter {
+			at[k] = want + float64(g.XOffset)/64
+			want += float64(g.Advance) / 64
+		}
+		for n := range letter {
+			k := n
+			if run.Direction == di.DirectionRTL {
+				k = len(letter) - 1 - n // the letter before its marks
 			}
-			if move := want + float64(g.XOffset)/64 - have; move > 0.01 || move < -0.01 {
-				n := number(-move)
-				array.WriteString(n)
-				have += move
+			g := letter[k]
+			if !drawn(g) {
+				continue
 			}
-			gid := uint16(g.GlyphID)
-			advance := own.advance(gid)
-			if i == until {
+			advance := own.advance(uint16(g.GlyphID))
+			if beside[i] != "" && n == len(letter)-1 {
 				// Readers take the last mark's end for the letter's end.
-				rest := float64(g.Advance-g.XOffset) / 64 * float64(own.upem) / 1000
-				advance = int(min(max(math.Round(rest), 0), math.MaxUint16))
+				advance = min(max(own.units(int(g.Advance-g.XOffset)), 0), math.MaxUint16)
 			}
-			fmt.Fprintf(&array, "<%04X>", set.add(slot{gid, texts[i], advance}))
-			have += float64(advance) * 1000 / float64(own.upem)
+			draw(at[k], g, texts[i+k], advance)
 		}
-		want += float64(g.Advance) / 64
-		if i == until {
+		if beside[i] != "" {
 			flush()
 			p.op("EMC\n")
 		}
+		i += len(letter)
 	}
 	flush()
-	if rise != 0 {
-		p.op("0 Ts\n")
-	}
 	return float64(run.Advance) / em * size * mmPerPoint
 }
 

@@ -82,11 +82,12 @@ func (im *importing) match(drafts []*draft) {
 			}
 			continue
 		}
-		if byNameAlone && len(namesakes) == 1 && im.answers[byNameQuestion] != "" {
-			if im.answers[byNameQuestion] == "yes" {
-				claim(d, namesakes[0])
-				continue
-			}
+		if key.day == 0 && len(namesakes) == 0 {
+			namesakes = byName[key.name] // so that a second row about one student is seen to be
+		}
+		if byNameAlone && len(namesakes) == 1 && im.answers[byNameQuestion] == "yes" {
+			claim(d, namesakes[0])
+			continue
 		}
 		near := namesakes
 		if key.day != 0 && len(byDay[key.day]) <= manyNamesakes {

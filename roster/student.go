@@ -99,9 +99,10 @@ func (s Student) Clean() Student {
 	return s
 }
 
-// clean keeps ';' out of guardians' fields, where it parts one from the next.
+// clean keeps ';' out of guardians' fields, where it parts one from the next,
+// and so the Greek question mark, which Unicode holds to be the same.
 func (g Guardian) clean() Guardian {
-	one := func(s string) string { return cleanValue(strings.ReplaceAll(s, ";", ",")) }
+	one := func(s string) string { return cleanValue(strings.NewReplacer(";", ",", "\u037e", ",").Replace(s)) }
 	return Guardian{one(g.Name), one(g.Email), one(g.Phone)}
 }
 

@@ -1,0 +1,237 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"database/sql/driver"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync/atomic"
+
+	"modernc.org/sqlite"
+
+	"rankwright"
+)
+
+// FileName is the name of the base in its directory.
+const FileName = "rankwright.db"
+
+// readerCount is how many readings may run at once. It is kept small: readers
+// without bound starve the marks.
+const readerCount = 4
+
+// Store is an open base. Its methods may be called from any goroutine.
+type Store struct {
+	path    string
+	d       *dialect
+	writer  *sql.DB // one connection
+	readers *sql.DB
+	failed  atomic.Bool // the disk failed: nothing is written any more
+}
+
+// Open opens the base at path, which is a directory or a file whose name ends
+// in .db, and makes or migrates it where needed. It refuses a base that a
+// newer program wrote, and a connection that does not have the settings on
+// which an acknowledged mark rests.
+func Open(ctx context.Context, path string) (*Store, error) {
+	file, err := baseFile(path)
+	if err != nil {
+		return nil, err
+	}
+	if err := touch(file); err != nil {
+		return nil, err
+	}
+	s := &Store{path: file, d: sqliteDialect}
+	if s.writer, err = openPool(ctx, dsn(file)+"&_query_only=0", 1); err != nil {
+		return nil, s.refuse(err)
+	}
+	if err := s.migrate(ctx, embedded()); err != nil {
+		s.writer.Close()
+		return nil, s.refuse(err)
+	}
+	if s.readers, err = openPool(ctx, dsn(file)+"&_query_only=1", readerCount); err != nil {
+		s.writer.Close()
+		return nil, s.refuse(err)
+	}
+	return s, nil
+}
+
+// Close ends all connections and folds the write-ahead log into the base.
+func (s *Store) Close() error {
+	return errors.Join(s.readers.Close(), s.writer.Close())
+}
+
+// Path is the file of the base, "" where it is not a file.
+func (s *Store) Path() string { return s.path }
+
+// refuse names the base in an error of opening it.
+func (s *Store) refuse(err error) error {
+	err = s.d.fault(err)
+	var f *rankwright.Fault
+	if errors.As(err, &f) {
+		named := *f
+		if named.Where.File == "" {
+			named.Where.File = s.path
+		}
+		return &named
+	}
+	return fmt.Errorf("open %s: %w", s.path, err)
+}
+
+func baseFile(path string) (string, error) {
+	path, err := filepath.Abs(path)
+	if err != nil {
+		return "", err
+	}
+	info, err := os.Stat(path)
+	switch {
+	case err == nil && info.IsDir(), errors.Is(err, fs.ErrNotExist) && filepath.Ext(path) != ".db":
+		return filepath.Join(path, FileName), nil
+	case err == nil, errors.Is(err, fs.ErrNotExist):
+		return path, nil
+	}
+	return "", err
+}
+
+// touch makes the file, and its directory, so that nobody else on the machine
+// can read it. SQLite gives its log the same rights.
+func touch(file string) error {
+	if err := os.MkdirAll(filepath.Dir(file), 0o700); err != nil {
+		return err
+	}
+	f, err := os.OpenFile(file, os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return err
+	}
+	return f.Close()
+}
+
+// setting is a setting of a SQLite connection and the value that it must have.
+type setting struct{ pragma, want, means string }
+
+var settings = []setting{
+	{"journal_mode", "wal", "WAL, so that reading and writing do not wait for each other"},
+	{"synchronous", "2", "FULL, so that a saved mark outlives a power cut"},
+	{"busy_timeout", "5000", "5000, so that one writer waits for another"},
+	{"foreign_keys", "1", "on, so that no mark loses its entry"},
+	{"recursive_triggers", "1", "on, so that a mark cannot be replaced"},
+	{"secure_delete", "1", "on, so that an erased name leaves the disk"},
+}
+
+// leastSQLite is the first version without the WAL-reset bug, which can damage
+// a base (sqlite.org/wal.html#walresetbug).
+var leastSQLite = [3]int{3, 51, 3}
+
+// dsn holds every setting: a PRAGMA by Exec would reach one connection of the
+// pool only.
+func dsn(file string) string {
+	path := filepath.ToSlash(file)
+	if !strings.HasPrefix(path, "/") { // C:/…
+		path = "/" + path
+	}
+	return "file:" + (&url.URL{Path: path}).EscapedPath() +
+		"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_foreign_keys=1&_txlock=immediate&_dqs=0&_time_format=sqlite" +
+		"&_pragma=secure_delete(1)&_pragma=recursive_triggers(1)&_pragma=journal_size_limit(67108864)"
+}
+
+// openPool opens n connections at once and keeps them.
+func openPool(ctx context.Context, dsn string, n int) (*sql.DB, error) {
+	c, err := sqlite.NewConnector(dsn)
+	if err != nil {
+		return nil, err
+	}
+	db := sql.OpenDB(checked{c})
+	db.SetMaxOpenConns(n)
+	db.SetMaxIdleConns(n)
+	conns := make([]*sql.Conn, 0, n)
+	for range n {
+		var conn *sql.Conn
+		if conn, err = db.Conn(ctx); err != nil {
+			break
+		}
+		conns = append(conns, conn)
+	}
+	for _, conn := range conns {
+		conn.Close()
+	}
+	if err != nil {
+		db.Close()
+		return nil, err
+	}
+	return db, nil
+}
+
+// checked hands out a connection only when it has all settings.
+type checked struct{ driver.Connector }
+
+// Connect implements driver.Connector.
+func (c checked) Connect(ctx context.Context) (driver.Conn, error) {
+	conn, err := c.Connector.Connect(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := check(ctx, conn); err != nil {
+		conn.Close()
+		return nil, err
+	}
+	return conn, nil
+}
+
+func check(ctx context.Context, conn driver.Conn) error {
+	for _, s := range settings {
+		got, err := ask(ctx, conn, "PRAGMA "+s.pragma)
+		if err != nil {
+			return err
+		}
+		if got != s.want {
+			return rankwright.Faultf(rankwright.Internal, "wrong_setting", "keep the base on a local disk that this program may write to",
+				"the setting %s of the base is %q and must be %s", s.pragma, got, s.means)
+		}
+	}
+	version, err := ask(ctx, conn, "SELECT sqlite_version()")
+	if err != nil {
+		return err
+	}
+	if !atLeast(version, leastSQLite) {
+		return rankwright.Faultf(rankwright.Internal, "old_sqlite", "build the program with a newer driver",
+			"this program was built with SQLite %s, and 3.51.3 is the first that does not damage a base that is read and written at once", version)
+	}
+	return nil
+}
+
+func ask(ctx context.Context, conn driver.Conn, query string) (string, error) {
+	rows, err := conn.(driver.QueryerContext).QueryContext(ctx, query, nil)
+	if err != nil {
+		return "", err
+	}
+	defer rows.Close()
+	v := make([]driver.Value, len(rows.Columns()))
+	if err := rows.Next(v); err != nil {
+		return "", err
+	}
+	return fmt.Sprint(v[0]), nil
+}
+
+// atLeast compares a version such as 3.54.1; one that cannot be read is less.
+func atLeast(version string, least [3]int) bool {
+	parts := strings.SplitN(version, ".", 3)
+	for i, want := range least {
+		if i >= len(parts) {
+			return false
+		}
+		got, err := strconv.Atoi(parts[i])
+		if err != nil || got < want {
+			return false
+		}
+		if got > want {
+			return true
+		}
+	}
+	return true
+}

@@ -1,0 +1,609 @@
+package app
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"rankwright"
+	"rankwright/internal/store"
+	"rankwright/ready"
+	"rankwright/roster"
+	"rankwright/syllabus"
+)
+
+// NewGrading is what a grading begins with.
+type NewGrading struct {
+	Title string
+	Day   rankwright.Day
+	Place string
+	// Ladder whose latest published version is frozen for the grading.
+	Ladder rankwright.LadderID
+	Ranks  []rankwright.RankID // none is every rank
+	Theme  string              // "" is the syllabus's theme of the month
+	// Copy takes examiners and waivers over from this grading.
+	Copy rankwright.GradingID
+}
+
+func (n *NewGrading) check() error {
+	n.Title = strings.Join(strings.Fields(n.Title), " ")
+	switch {
+	case n.Title == "" || utf8.RuneCountInString(n.Title) > 120:
+		return invalid("title", "write a few words, such as Autumn grading", "the grading has no title that can be used")
+	case n.Day == 0:
+		return invalid("day", "choose the day of the examination", "the grading has no day")
+	}
+	return nil
+}
+
+// CreateGrading begins a grading.
+func (a *App) CreateGrading(ctx context.Context, who Actor, n NewGrading) (g store.Grading, err error) {
+	if err := n.check(); err != nil {
+		return g, err
+	}
+	id, err := a.newID("g")
+	if err != nil {
+		return g, err
+	}
+	err = a.do(ctx, who, PlanGrading, on{kind: "grading", id: id}, func(tx *store.Tx) (any, error) {
+		views, err := ladders(tx)
+		if err != nil {
+			return nil, err
+		}
+		at := slices.IndexFunc(views, func(l LadderView) bool { return l.Ladder == n.Ladder && l.Latest != nil })
+		if at < 0 {
+			return nil, invalid("ladder", "publish its syllabus first", "the ladder %q has no published syllabus", n.Ladder)
+		}
+		s, err := a.parse(*views[at].Latest)
+		if err != nil {
+			return nil, err
+		}
+		if s.From > n.Day || s.Until != 0 && s.Until < n.Day {
+			return nil, invalid("day", "publish the version that is in force then, or choose another day", "the published syllabus is not in force on %s", n.Day.Long())
+		}
+		g = store.Grading{ID: rankwright.GradingID(id), Title: n.Title, Day: n.Day, Place: strings.TrimSpace(n.Place), Version: views[at].Latest.ID,
+			Theme: strings.TrimSpace(n.Theme), State: string(Planning), Created: a.moment()}
+		if g.Theme == "" {
+			_, m, _ := n.Day.Date()
+			g.Theme = s.Themes[m]
+		}
+		if g.Ranks, err = ranksOf(s, n.Ranks); err != nil {
+			return nil, err
+		}
+		if err := tx.PutGrading(g); err != nil {
+			return nil, err
+		}
+		if n.Copy != "" {
+			return map[string]string{"copied": string(n.Copy)}, a.copyOver(tx, n.Copy, &g, s)
+		}
+		return nil, nil
+	})
+	return g, err
+}
+
+// ranksOf orders and checks the chosen ranks; none is all of them.
+func ranksOf(s *syllabus.Syllabus, chosen []rankwright.RankID) ([]rankwright.RankID, error) {
+	var out []rankwright.RankID
+	for _, k := range s.Ranks {
+		if len(chosen) == 0 || slices.Contains(chosen, k.ID) {
+			out = append(out, k.ID)
+		}
+	}
+	for _, id := range chosen {
+		if k, _ := s.Rank(id); k == nil {
+			return nil, invalid("ranks", "choose ranks of the ladder", "there is no rank %q on the ladder", id)
+		}
+	}
+	return out, nil
+}
+
+// copyOver takes the panel and the waivers that still fit from another grading.
+func (a *App) copyOver(tx *store.Tx, from rankwright.GradingID, g *store.Grading, s *syllabus.Syllabus) error {
+	old, err := tx.Grading(from)
+	if err != nil {
+		return err
+	}
+	g.Lead = old.Lead
+	if err := tx.PutGrading(*g); err != nil {
+		return err
+	}
+	panel, err := tx.Examiners(from)
+	if err != nil {
+		return err
+	}
+	for i := range panel {
+		panel[i].Grading = g.ID
+	}
+	return tx.PutExaminers(g.ID, panel)
+}
+
+// EditGrading changes title, day, place, ranks and theme while it is planned.
+func (a *App) EditGrading(ctx context.Context, who Actor, id rankwright.GradingID, n NewGrading) error {
+	if err := n.check(); err != nil {
+		return err
+	}
+	return a.do(ctx, who, PlanGrading, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		g, err := tx.Grading(id)
+		if err != nil {
+			return nil, err
+		}
+		s, err := a.version(tx, g.Version)
+		if err != nil {
+			return nil, err
+		}
+		before := g
+		g.Title, g.Day, g.Place, g.Theme = n.Title, n.Day, strings.TrimSpace(n.Place), strings.TrimSpace(n.Theme)
+		if g.Ranks, err = ranksOf(s, n.Ranks); err != nil {
+			return nil, err
+		}
+		entries, err := tx.Entries(id)
+		if err != nil {
+			return nil, err
+		}
+		for _, e := range entries {
+			if !slices.Contains(g.Ranks, e.Rank) {
+				return nil, invalid("ranks", "withdraw those entries first, or keep the rank", "students are entered for %s", rankName(s, e.Rank))
+			}
+		}
+		return map[string]any{"before": before, "after": g}, tx.PutGrading(g)
+	})
+}
+
+func rankName(s *syllabus.Syllabus, id rankwright.RankID) string {
+	if k, _ := s.Rank(id); k != nil {
+		return k.Name
+	}
+	return string(id)
+}
+
+// Gradings lists every grading, the latest day first.
+func (a *App) Gradings(ctx context.Context, who Actor) (out []store.Grading, err error) {
+	err = a.see(ctx, who, SeeGradings, on{kind: "gradings"}, func(tx *store.Tx) error {
+		out, err = tx.Gradings()
+		return err
+	})
+	slices.SortStableFunc(out, func(x, y store.Grading) int { return int(y.Day) - int(x.Day) })
+	return out, err
+}
+
+// GradingView is a grading with all that belongs to it.
+type GradingView struct {
+	store.Grading
+	Status   StateRow
+	Syllabus *syllabus.Syllabus
+	Waivers  []store.Waiver
+	Panel    []ExaminerView
+	Entries  []EntryView
+}
+
+// ExaminerView is an examiner on the panel with a name.
+type ExaminerView struct {
+	store.Examiner
+	Name string
+	Lead bool
+}
+
+// EntryView is an entry with its student.
+type EntryView struct {
+	store.Entry
+	Student    roster.Student
+	Age        int // on the day; -1 where unknown
+	Clearances map[rankwright.ClearanceID]bool
+}
+
+// Grading returns one grading, its entries by rank from the lowest and then
+// by name. Somebody who may not see the roster gets names and nothing more.
+func (a *App) Grading(ctx context.Context, who Actor, id rankwright.GradingID) (v GradingView, err error) {
+	err = a.see(ctx, who, SeeGradings, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
+		v, err = a.grading(tx, id)
+		return err
+	})
+	if !who.Role.May(SeeRoster) {
+		for i := range v.Entries {
+			s := &v.Entries[i].Student
+			*s = roster.Student{ID: s.ID, GivenName: s.GivenName, FamilyName: s.FamilyName}
+		}
+	}
+	return v, err
+}
+
+func (a *App) grading(tx *store.Tx, id rankwright.GradingID) (v GradingView, err error) {
+	if v.Grading, err = tx.Grading(id); err != nil {
+		return v, err
+	}
+	v.Status = State(v.State).Row()
+	if v.Syllabus, err = a.version(tx, v.Version); err != nil {
+		return v, err
+	}
+	if v.Waivers, err = tx.Waivers(id); err != nil {
+		return v, err
+	}
+	panel, err := tx.Examiners(id)
+	if err != nil {
+		return v, err
+	}
+	for _, x := range panel {
+		p, err := tx.Person(x.Person)
+		if err != nil {
+			return v, err
+		}
+		v.Panel = append(v.Panel, ExaminerView{x, p.Name, x.Person == v.Lead})
+	}
+	all, err := students(tx)
+	if err != nil {
+		return v, err
+	}
+	byName(all)
+	place := map[rankwright.StudentID]int{}
+	for i, s := range all {
+		place[s.ID] = i
+	}
+	entries, err := tx.Entries(id)
+	if err != nil {
+		return v, err
+	}
+	clear, err := tx.Clearances(id)
+	if err != nil {
+		return v, err
+	}
+	for _, e := range entries {
+		x := EntryView{Entry: e, Age: -1, Clearances: map[rankwright.ClearanceID]bool{}}
+		if i, ok := place[e.Student]; ok {
+			x.Student = all[i]
+		} else {
+			x.Student = roster.Student{ID: e.Student, FamilyName: "(erased)"}
+		}
+		if x.Student.BirthDate != 0 {
+			x.Age = rankwright.Age(x.Student.BirthDate, v.Day, v.Syllabus.Counting.MonthEnd)
+		}
+		for _, c := range clear {
+			if c.Entry == e.ID {
+				x.Clearances[c.Clearance] = c.Met
+			}
+		}
+		v.Entries = append(v.Entries, x)
+	}
+	slices.SortStableFunc(v.Entries, func(x, y EntryView) int {
+		_, i := v.Syllabus.Rank(x.Rank)
+		_, j := v.Syllabus.Rank(y.Rank)
+		if i != j {
+			return i - j
+		}
+		return place[x.Entry.Student] - place[y.Entry.Student]
+	})
+	return v, nil
+}
+
+// Move takes a grading to another state.
+func (a *App) Move(ctx context.Context, who Actor, id rankwright.GradingID, to State) error {
+	if to == Closed {
+		return rankwright.Faultf(rankwright.Conflict, "sign_first", "look at the outcomes and sign", "a grading is closed by signing it")
+	}
+	return a.do(ctx, who, MoveGrading, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		g, err := tx.Grading(id)
+		if err != nil {
+			return nil, err
+		}
+		from := State(g.State)
+		if !slices.Contains(from.Row().Next, to) {
+			return nil, rankwright.Faultf(rankwright.Conflict, "wrong_step", "go on step by step", "a grading does not go from “%s” to “%s”", from.Row().Name, to.Row().Name)
+		}
+		if to == OnTheMat {
+			if err := a.readyForTheMat(tx, g); err != nil {
+				return nil, err
+			}
+		}
+		return map[string]string{"from": string(from), "to": string(to)}, tx.SetGradingState(id, string(from), string(to))
+	})
+}
+
+func (a *App) readyForTheMat(tx *store.Tx, g store.Grading) error {
+	entries, err := tx.Entries(g.ID)
+	if err != nil {
+		return err
+	}
+	panel, err := tx.Examiners(g.ID)
+	if err != nil {
+		return err
+	}
+	switch {
+	case len(entries) == 0:
+		return rankwright.Faultf(rankwright.Conflict, "no_entries", "enter students first", "nobody is entered")
+	case len(panel) == 0:
+		return rankwright.Faultf(rankwright.Conflict, "no_examiners", "choose who examines first", "nobody examines yet")
+	}
+	return nil
+}
+
+// Waive takes a requirement out of a grading, for everybody (entry "") or for
+// one entry, with a reason.
+func (a *App) Waive(ctx context.Context, who Actor, w store.Waiver) error {
+	if w.Reason = strings.TrimSpace(w.Reason); w.Reason == "" {
+		return invalid("reason", "write why, in a sentence that would stand up later", "a waiver needs a reason")
+	}
+	return a.do(ctx, who, WaiveAsked, on{"grading", string(w.Grading), w.Grading}, func(tx *store.Tx) (any, error) {
+		v, err := a.grading(tx, w.Grading)
+		if err != nil {
+			return nil, err
+		}
+		k, _ := v.Syllabus.Rank(w.Rank)
+		if k == nil || k.Requirement(w.Requirement) == nil {
+			return nil, invalid("requirement", "choose a requirement of the rank", "rank %q does not ask for %q", w.Rank, w.Requirement)
+		}
+		if w.Entry != "" && !slices.ContainsFunc(v.Entries, func(e EntryView) bool { return e.Entry.ID == w.Entry && e.Rank == w.Rank }) {
+			return nil, invalid("entry", "choose an entry for that rank", "the entry is not one of this grading's for %s", k.Name)
+		}
+		w.By, w.At = who.ID, a.moment()
+		return w, tx.AddWaiver(w)
+	})
+}
+
+// Unwaive asks for a waived requirement again.
+func (a *App) Unwaive(ctx context.Context, who Actor, w store.Waiver) error {
+	return a.do(ctx, who, WaiveAsked, on{"grading", string(w.Grading), w.Grading}, func(tx *store.Tx) (any, error) {
+		return w, tx.RemoveWaiver(w)
+	})
+}
+
+// SetPanel says who examines, and who leads.
+func (a *App) SetPanel(ctx context.Context, who Actor, id rankwright.GradingID, people []string, lead string) error {
+	return a.do(ctx, who, PlanGrading, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		g, err := tx.Grading(id)
+		if err != nil {
+			return nil, err
+		}
+		var panel []store.Examiner
+		for _, p := range people {
+			person, err := tx.Person(p)
+			if err != nil {
+				return nil, err
+			}
+			if !Role(person.Role).May(GiveMarks) || !person.Active {
+				return nil, invalid("examiners", "invite them as examiner or instructor first", "%s cannot examine", person.Name)
+			}
+			panel = append(panel, store.Examiner{Grading: id, Person: p, HighestRank: person.HighestRank})
+		}
+		if lead != "" && !slices.Contains(people, lead) {
+			return nil, invalid("lead", "choose one of the examiners", "the lead is not among the examiners")
+		}
+		g.Lead = lead
+		if err := tx.PutGrading(g); err != nil {
+			return nil, err
+		}
+		return map[string]any{"examiners": people, "lead": lead}, tx.PutExaminers(id, panel)
+	})
+}
+
+// Candidate is a student and whether they may enter for their next rank.
+type Candidate struct {
+	Student roster.Student
+	Rank    *syllabus.Rank
+	Answer  ready.Answer
+	Entry   *store.Entry // where they are entered
+}
+
+// Candidates lists every student of the grading's ladder whose next rank is
+// examined, with yes, or no and the reasons.
+func (a *App) Candidates(ctx context.Context, who Actor, id rankwright.GradingID) (out []Candidate, err error) {
+	err = a.see(ctx, who, EnterStudents, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
+		v, err := a.grading(tx, id)
+		if err != nil {
+			return err
+		}
+		all, err := students(tx)
+		if err != nil {
+			return err
+		}
+		byName(all)
+		for _, st := range all {
+			if st.Ladder != v.Syllabus.Ladder {
+				continue
+			}
+			k := v.Syllabus.Next(st.Rank)
+			for i := range v.Entries {
+				if v.Entries[i].Entry.Student == st.ID {
+					k, _ = v.Syllabus.Rank(v.Entries[i].Rank)
+				}
+			}
+			if k == nil || !slices.Contains(v.Ranks, k.ID) {
+				continue
+			}
+			c := Candidate{Student: st, Rank: k}
+			for i := range v.Entries {
+				if v.Entries[i].Entry.Student == st.ID {
+					c.Entry = &v.Entries[i].Entry
+				}
+			}
+			if c.Answer, err = a.admit(tx, v.Syllabus, st, k.ID, v.Day, v.ID); err != nil {
+				return err
+			}
+			out = append(out, c)
+		}
+		return nil
+	})
+	return out, err
+}
+
+// admit asks the rules whether a student may enter. Clearances before entry
+// are those met on an entry of this grading.
+func (a *App) admit(tx *store.Tx, s *syllabus.Syllabus, st roster.Student, rank rankwright.RankID, day rankwright.Day, grading rankwright.GradingID) (ready.Answer, error) {
+	standing := ready.Standing{Ladder: st.Ladder, Rank: st.Rank, Since: st.RankSince, Classes: st.ClassesSinceRank}
+	lines, err := tx.LedgerOf(st.ID)
+	if err != nil {
+		return ready.Answer{}, err
+	}
+	for _, l := range lines {
+		standing.History = append(standing.History, ready.Given{Rank: l.Rank, On: l.Day})
+	}
+	entries, err := tx.EntriesOf(st.ID)
+	if err != nil {
+		return ready.Answer{}, err
+	}
+	for _, e := range entries {
+		if e.Grading == grading {
+			cl, err := tx.ClearancesOf(e.ID)
+			if err != nil {
+				return ready.Answer{}, err
+			}
+			met := map[rankwright.ClearanceID]bool{}
+			for _, c := range cl {
+				met[c.Clearance] = c.Met
+			}
+			for _, c := range s.Clearances {
+				if met[c.ID] {
+					standing.Cleared = append(standing.Cleared, c.ID)
+				}
+			}
+			continue
+		}
+		d, err := tx.Decision(e.ID)
+		if err != nil {
+			if rankwright.KindOf(err) == rankwright.NotFound {
+				continue
+			}
+			return ready.Answer{}, err
+		}
+		g, err := tx.Grading(e.Grading)
+		if err != nil {
+			return ready.Answer{}, err
+		}
+		if o, ok := syllabus.ParseOutcome(d.Outcome); ok && State(g.State) == Closed {
+			standing.Results = append(standing.Results, ready.Result{Rank: e.Rank, On: g.Day, Outcome: o, Label: d.Label})
+		}
+	}
+	return ready.Admit(ready.Question{Syllabus: s, Rank: rank, Born: st.BirthDate, Standing: standing, On: day})
+}
+
+// Enter enters students for their next rank. Every one must be allowed to; if
+// one is not, nobody is entered and the fault says who and why.
+func (a *App) Enter(ctx context.Context, who Actor, id rankwright.GradingID, students []rankwright.StudentID) error {
+	return a.do(ctx, who, EnterStudents, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		for _, sid := range students {
+			if err := a.enter(tx, who, id, sid, ""); err != nil {
+				return nil, err
+			}
+		}
+		return map[string]any{"students": students}, nil
+	})
+}
+
+// EnterAnyway enters one student whom the rules do not allow in, with the
+// head instructor's reason.
+func (a *App) EnterAnyway(ctx context.Context, who Actor, id rankwright.GradingID, student rankwright.StudentID, reason string) error {
+	if reason = strings.TrimSpace(reason); reason == "" {
+		return invalid("reason", "write why, in a sentence that would stand up when another parent asks", "an entry against the rule needs a reason")
+	}
+	return a.do(ctx, who, Overrule, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		return map[string]any{"student": student, "reason": reason}, a.enter(tx, who, id, student, reason)
+	})
+}
+
+func (a *App) enter(tx *store.Tx, who Actor, id rankwright.GradingID, sid rankwright.StudentID, reason string) error {
+	g, err := tx.Grading(id)
+	if err != nil {
+		return err
+	}
+	s, err := a.version(tx, g.Version)
+	if err != nil {
+		return err
+	}
+	st, err := student(tx, sid)
+	if err != nil {
+		return err
+	}
+	k := s.Next(st.Rank)
+	if st.Ladder != s.Ladder || k == nil || !slices.Contains(g.Ranks, k.ID) {
+		return rankwright.Faultf(rankwright.Conflict, "not_examined", "add the rank to the grading, or correct the student's rank", "%s's next rank is not examined at this grading", st.FullName())
+	}
+	old, err := tx.EntriesOf(sid)
+	if err != nil {
+		return err
+	}
+	if slices.ContainsFunc(old, func(e store.Entry) bool { return e.Grading == id }) {
+		return nil
+	}
+	answer, err := a.admit(tx, s, st, k.ID, g.Day, id)
+	if err != nil {
+		return err
+	}
+	eid, err := a.newID("e")
+	if err != nil {
+		return err
+	}
+	e := store.Entry{ID: rankwright.EntryID(eid), Grading: id, Student: sid, Rank: k.ID, Squad: 1, Presence: "expected"}
+	if !answer.Yes {
+		if reason == "" {
+			return rankwright.Faultf(rankwright.Conflict, "not_admitted", "wait until the rule says yes, or let the head instructor overrule it with a reason",
+				"%s may not enter for %s yet", st.FullName(), k.Name)
+		}
+		e.OverruledBy, e.OverruleWhy, e.OverruledAt = who.ID, reason, a.moment()
+	}
+	return tx.PutEntry(e)
+}
+
+// Withdraw takes an entry back that has no marks yet.
+func (a *App) Withdraw(ctx context.Context, who Actor, entry rankwright.EntryID) error {
+	g, err := a.gradingOf(ctx, entry)
+	if err != nil {
+		return err
+	}
+	return a.do(ctx, who, EnterStudents, on{"entry", string(entry), g}, func(tx *store.Tx) (any, error) {
+		return nil, tx.RemoveEntry(entry)
+	})
+}
+
+func (a *App) gradingOf(ctx context.Context, entry rankwright.EntryID) (g rankwright.GradingID, err error) {
+	err = a.st.Read(ctx, func(tx *store.Tx) error {
+		e, err := tx.Entry(entry)
+		g = e.Grading
+		return err
+	})
+	return g, err
+}
+
+// Presences are what can be said of a candidate on the day.
+var Presences = []string{"expected", "present", "absent", "unwell", "stopped"}
+
+// SetPresence says that a candidate is there, is not, is unwell, or was
+// stopped for safety.
+func (a *App) SetPresence(ctx context.Context, who Actor, entry rankwright.EntryID, presence string) error {
+	if !slices.Contains(Presences, presence) {
+		return invalid("presence", "choose one of the answers", "a candidate cannot be %q", presence)
+	}
+	g, err := a.gradingOf(ctx, entry)
+	if err != nil {
+		return err
+	}
+	return a.do(ctx, who, CheckIn, on{"entry", string(entry), g}, func(tx *store.Tx) (any, error) {
+		e, err := tx.Entry(entry)
+		if err != nil {
+			return nil, err
+		}
+		before := e.Presence
+		e.Presence = presence
+		return map[string]string{"before": before, "after": presence}, tx.PutEntry(e)
+	})
+}
+
+// SetClearance says that a clearance of an entry is met, or is not after all.
+func (a *App) SetClearance(ctx context.Context, who Actor, entry rankwright.EntryID, id rankwright.ClearanceID, met bool) error {
+	g, err := a.gradingOf(ctx, entry)
+	if err != nil {
+		return err
+	}
+	return a.do(ctx, who, SettleClear, on{"entry", string(entry), g}, func(tx *store.Tx) (any, error) {
+		gr, err := tx.Grading(g)
+		if err != nil {
+			return nil, err
+		}
+		s, err := a.version(tx, gr.Version)
+		if err != nil {
+			return nil, err
+		}
+		if s.Clearance(id) == nil {
+			return nil, invalid("clearance", "choose one of the syllabus's", "there is no clearance %q", id)
+		}
+		return map[string]any{"clearance": id, "met": met}, tx.AddClearance(store.ClearanceRecord{Entry: entry, Clearance: id, Met: met, By: who.ID, At: a.moment()})
+	})
+}

@@ -1,0 +1,38 @@
+// Package promote makes a rank real: what goes on the certificate, in which
+// order ranks are read out, and what belongs in the rank ledger.
+package promote
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"rankwright"
+	"rankwright/syllabus"
+)
+
+// Promotion is one student who gets a rank.
+type Promotion struct {
+	Entry    rankwright.EntryID
+	Student  rankwright.StudentID
+	Name     string // as it is read aloud and printed
+	Born     rankwright.Day
+	Rank     *syllabus.Rank
+	Place    int // of the rank on the ladder, 0 the lowest
+	Label    string
+	FollowUp rankwright.Day // the certificate comes when this is done; zero for at once
+}
+
+// Order sorts promotions as they are read out: by rank from the lowest, then
+// the youngest first, then by name.
+func Order(list []Promotion) {
+	slices.SortStableFunc(list, func(a, b Promotion) int {
+		return cmp.Or(cmp.Compare(a.Place, b.Place), cmp.Compare(b.Born, a.Born), cmp.Compare(a.Name, b.Name), cmp.Compare(a.Entry, b.Entry))
+	})
+}
+
+// CertificateNumber names a certificate for ever: the year of the grading and
+// the line of the rank ledger.
+func CertificateNumber(day rankwright.Day, line int64) string {
+	return fmt.Sprintf("%d-%04d", day.Year(), line)
+}

@@ -338,3 +338,13 @@ func (a *App) Audit(ctx context.Context, who Actor, before int64, limit int) (li
 	})
 	return lines, err
 }
+
+// Records of the store that pages read and hand back.
+type (
+	Grading  = store.Grading
+	Waiver   = store.Waiver
+	Entry    = store.Entry
+	Version  = store.Version
+	Person   = store.Person
+	Answered = store.MarkStatus
+)

@@ -1,0 +1,1 @@
+// Scripts of the scoring page: plain ES modules, no build.

@@ -299,3 +299,58 @@ func TestTaekwondoFromPoomAndFromDan(t *testing.T) {
 		t.Errorf("4 poom is kept until 18: %+v", got)
 	}
 }
+
+// Sao Paulo federation (fpjjresultados.com.br): purple at 16 after two years in
+// green; at 17 after one year in green and one in blue.
+func TestSaoPauloAsksForTheWayByWhichOneCame(t *testing.T) {
+	s := ladder(t, "green blue purple", map[string]string{"purple": `
+holds: green
+any:
+  - {age: {at_least: 16, counted: calendar_year}, held: {rank: green, years: 2}}
+  - {age: {at_least: 17, counted: calendar_year}, held: [{rank: green, years: 1}, {rank: blue, years: 1}]}
+`})
+	for _, c := range []struct {
+		name, born, green, blue, first string
+	}{
+		{"16, two years in green", "2008-12-31", "2022-03-01", "", "2024-03-01"},
+		{"two years in green, 16 in the year after", "2009-12-31", "2022-03-01", "", "2025-01-01"},
+		{"17, a year in each", "2007-05-05", "2022-03-01", "2023-03-01", "2024-03-01"},
+		{"17, green a day short and blue", "2007-05-05", "2022-03-01", "2023-02-28", ""},
+		{"two years in green, then blue at 16", "2008-05-05", "2021-03-01", "2023-03-01", "2024-01-01"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			q := ready.Question{Syllabus: s, Rank: "purple", Born: day(c.born), On: day("2023-12-31")}
+			q.Standing.History = []ready.Given{{Rank: "green", On: day(c.green)}}
+			if c.blue != "" {
+				q.Standing.History = append(q.Standing.History, ready.Given{Rank: "blue", On: day(c.blue)})
+			}
+			if a := admit(t, q); a.First != day(c.first) {
+				t.Errorf("first day %q, want %q", a.First, c.first)
+			}
+		})
+	}
+}
+
+// BJA: Mon may turn into kyu from 16 and must by 18 (metrojudoclub.com). Which
+// kyu it is was not read and is the school's to say; it can be lower.
+func TestMonMayTurnIntoKyuAt16AndMustBy18(t *testing.T) {
+	s := ladder(t, "kyu3 kyu2", map[string]string{"kyu3": "{conversion: {ladder: judo-bja-mon, rank: [mon16, mon17, mon18], age: 16, must_by: 18}}"})
+	st := ready.Standing{Ladder: "judo-bja-mon", Rank: "mon17", Since: day("2022-01-01")}
+	for on, want := range map[string][2]bool{
+		"2024-05-11": {false, false}, "2024-05-12": {true, false}, "2026-05-11": {true, false}, "2026-05-12": {true, true},
+	} {
+		got := ready.Changes(s, day("2008-05-12"), st, day(on))
+		if len(got) != 1 || got[0].May != want[0] || got[0].Must != want[1] || got[0].To != "kyu3" || got[0].MustBy != day("2026-05-12") {
+			t.Errorf("on %s: %+v", on, got)
+		}
+	}
+	st.Rank = "mon15"
+	if got := ready.Changes(s, day("2008-05-12"), st, day("2026-05-12")); len(got) != 0 {
+		t.Errorf("15 Mon: %+v", got)
+	}
+	q := ready.Question{Syllabus: s, Rank: "kyu2", Born: day("2000-01-01"), On: day("2024-05-12"), Standing: st}
+	q.Standing.Rank = "mon18"
+	if a := admit(t, q); a.Yes {
+		t.Error("a conversion that is not automatic served before it was entered")
+	}
+}

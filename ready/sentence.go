@@ -47,9 +47,9 @@ func Sentence(r *Reason) string {
 		return choice(r.Of) + ": still to come."
 	}
 	if r.Unknown {
-		return r.subject() + ": " + unknown(r) + " " + upper(r.Asked()) + " is asked."
+		return r.subject() + ": " + unknown(r) + " Asked: " + r.Asked() + "."
 	}
-	s := r.subject() + ": " + r.Found() + "; " + r.Asked() + " is asked."
+	s := r.subject() + ": " + r.Found() + ". Asked: " + r.Asked() + "."
 	if r.Met {
 		return s
 	}
@@ -74,13 +74,15 @@ func (r *Reason) either() string {
 		if r.Parts[i].Met {
 			return Sentence(&r.Parts[i])
 		}
-		part := r.Parts[i]
+		part, opens := r.Parts[i], ""
 		if part.Kind == ByAll {
-			part.Parts = unmet(nil, &part)
+			if part.Parts = unmet(nil, &part); len(part.Parts) > 1 && part.From() != 0 {
+				opens = " All of it from " + date(part.From()) + "."
+			}
 		}
-		ways = append(ways, Sentence(&part))
+		ways = append(ways, Sentence(&part)+opens)
 	}
-	return "One of these ways is enough. " + strings.Join(ways, " Or: ") + r.opens()
+	return "One of these ways is enough. " + strings.Join(ways, " Or: ")
 }
 
 func (r *Reason) subject() string {
@@ -104,7 +106,7 @@ func (r *Reason) subject() string {
 	case syllabus.AttendanceTerm:
 		return "Attendance since the last rank" + r.countedTo()
 	case syllabus.GradingsTerm:
-		return "Gradings with this one"
+		return "Gradings, this one among them"
 	case syllabus.PointsTerm:
 		return "Points"
 	case syllabus.ResultTerm:
@@ -112,7 +114,7 @@ func (r *Reason) subject() string {
 	case syllabus.HeldTerm:
 		return "Time as " + choice(r.Of)
 	case syllabus.RetakesTerm:
-		return "Retakes with this one"
+		return "Retakes, this one among them"
 	}
 	return "Entry"
 }
@@ -154,7 +156,7 @@ func (r *Reason) countedTo() string {
 // missing says by how much.
 func (r *Reason) missing() string {
 	switch {
-	case r.Short.Unit == "":
+	case r.Short.Unit == "" || r.Kind == ByGradings:
 		return ""
 	case r.CutOff != 0:
 		return " That is " + r.Short.String() + " after the date."

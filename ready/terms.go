@@ -47,17 +47,8 @@ func (r *record) judge(t syllabus.Term) Reason {
 	case syllabus.HeldTerm:
 		out = r.stretch(t)
 	case syllabus.RetakesTerm:
-		out = Reason{Kind: ByRetakes, Need: count(t.AtMost, Retake), Open: always()}
-		tries := 0
-		for _, d := range r.notYet {
-			if d <= r.On {
-				tries++
-			}
-		}
-		out.Shown = count(tries, Retake)
-		if len(r.notYet) > t.AtMost {
-			out.Open = between(FirstDay, r.notYet[t.AtMost]-1)
-		}
+		tries := len(r.notYet)
+		out = Reason{Kind: ByRetakes, Need: count(t.AtMost, Retake), Shown: count(tries, Retake), Open: alwaysIf(tries <= t.AtMost)}
 		if tries > t.AtMost {
 			out.Short, out.Over = count(tries-t.AtMost, Retake), true
 		}

@@ -50,7 +50,8 @@ const (
 	busy           // somebody else holds the lock
 	full           // no space left
 	disk           // reading or writing the disk failed
-	foreign        // not a database, or a damaged one
+	corrupt        // the file contradicts itself
+	foreign        // no database
 )
 
 var sqliteDialect = &dialect{
@@ -86,7 +87,9 @@ func sqliteClass(err error) class {
 		return full
 	case 10: // IOERR
 		return disk
-	case 11, 26: // CORRUPT, NOTADB
+	case 11: // CORRUPT
+		return corrupt
+	case 26: // NOTADB
 		return foreign
 	}
 	return other
@@ -114,8 +117,10 @@ func (d *dialect) fault(err error) error {
 		f.Kind, f.Code, f.Say, f.Do = rankwright.Internal, "disk_full", "the disk is full and nothing was saved", "free some space, then save again"
 	case disk:
 		f.Kind, f.Code, f.Say, f.Do = rankwright.Internal, "disk_failed", "the disk refused to keep what was written", "stop the program, check the disk, and start it again"
+	case corrupt:
+		f.Kind, f.Code, f.Say, f.Do = rankwright.Invalid, "damaged", "the base is damaged", "keep the file, and restore the last backup that is whole"
 	case foreign:
-		f.Kind, f.Code, f.Say, f.Do = rankwright.Invalid, "not_a_base", "the file is damaged or is no base of this program", "restore a backup"
+		f.Kind, f.Code, f.Say, f.Do = rankwright.Invalid, "not_a_base", "this is no base of this program", "name another file"
 	default:
 		return err
 	}

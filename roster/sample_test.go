@@ -1,10 +1,14 @@
 package roster_test
 
 import (
+	"bytes"
 	"os"
 	"slices"
 	"strings"
 	"testing"
+	"time"
+
+	"github.com/xuri/excelize/v2"
 
 	"rankwright/roster"
 	"rankwright/roster/table"
@@ -135,5 +139,32 @@ func TestOneSchoolInFourTables(t *testing.T) {
 		if p.Count(roster.New) > 0 || p.Count(roster.Refused) > 0 {
 			t.Errorf("%s: %s\n%v", name, p.Summary(), p.Problems())
 		}
+	}
+}
+
+// TestADateCellOfAWorkbookIsTheDayThatWasTyped lets excelize write real date
+// cells, whose day numbers it computes itself.
+func TestADateCellOfAWorkbookIsTheDayThatWasTyped(t *testing.T) {
+	f := excelize.NewFile()
+	defer f.Close()
+	born := time.Date(2018, 2, 28, 0, 0, 0, 0, time.UTC)
+	for cell, v := range map[string]any{"A1": "Name", "B1": "DOB", "C1": "Phone", "A2": "Zofia Krajewik", "B2": born, "C2": 447700900107,
+		"A3": "Igor Krajewik", "B3": "29/02/2016"} {
+		if err := f.SetCellValue("Sheet1", cell, v); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var b bytes.Buffer
+	if err := f.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	p := planOf(nil, tableOf(t, b.String()), nil)
+	students := applied(t, p, nil)
+	z, i := find(students, "Zofia Krajewik"), find(students, "Igor Krajewik")
+	if z.BirthDate.String() != "2018-02-28" || i.BirthDate.String() != "2016-02-29" || z.Guardians[0].Phone != "447700900107" {
+		t.Errorf("%+v\n%+v", z, i)
+	}
+	if want := `column "DOB" holds 1 day number of a spreadsheet: 43159 on line 2 is 28 February 2018`; !slices.Contains(p.Notes, want) {
+		t.Errorf("notes: %q", p.Notes)
 	}
 }

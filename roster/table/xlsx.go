@@ -16,7 +16,7 @@ import (
 // Limits on what a workbook may hold when it is unpacked. They are checked by
 // unpacking into nothing, so a file cannot lie about its size.
 const (
-	maxUnpacked = 64 << 20
+	maxUnpacked = 32 << 20
 	maxEntries  = 1000
 	// maxPart bounds each part that is read whole into structures: styles,
 	// theme, relations.

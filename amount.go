@@ -21,6 +21,10 @@ const (
 	MaxAmount = 1_000_000 * One
 	// MaxMean is the largest number of examiners whose mean is exact.
 	MaxMean = 10
+
+	// tooMany is where ParseAmount stops counting: over a million, and far from
+	// the end of 64 bits.
+	tooMany = 10_000_000
 )
 
 // Whole returns the amount n.
@@ -43,16 +47,13 @@ func ParseAmount(s string) (Amount, error) {
 	if whole == "" || len(frac) > 3 || (point && frac == "") {
 		return 0, errAmountForm
 	}
-	if len(whole) > 9 {
-		return 0, errAmountRange
-	}
 	var n int64
 	for i := range len(whole) {
 		c := whole[i] - '0'
 		if c > 9 {
 			return 0, errAmountForm
 		}
-		n = n*10 + int64(c)
+		n = min(n*10+int64(c), tooMany)
 	}
 	a := Amount(n) * One
 	scale := One
@@ -79,8 +80,8 @@ func (a Amount) IsWhole() bool { return a%One == 0 }
 // Int returns the whole part, cut towards zero.
 func (a Amount) Int() int { return int(a / One) }
 
-// Decimals writes the amount with n decimals (0 to 3), cut and not rounded:
-// what is shown is never more than what was reached.
+// Decimals writes the amount with n decimals (0 to 3), cut towards zero and
+// not rounded: of points reached, never more is shown than there are.
 func (a Amount) Decimals(n int) string {
 	neg := a < 0
 	if neg {
@@ -104,8 +105,9 @@ func (a Amount) Decimals(n int) string {
 	return s
 }
 
-// Times returns a × b, both being amounts. The product of a number of
-// thousandths with a mean of whole numbers is exact; anything finer is cut.
+// Times returns a × b, both being amounts of at most MaxAmount either way. The
+// product of a number of thousandths with a mean of whole numbers is exact;
+// anything finer is cut.
 func (a Amount) Times(b Amount) Amount {
 	hi, lo := bits.Mul64(uint64(max(a, -a)), uint64(max(b, -b)))
 	q, _ := bits.Div64(hi, lo, uint64(One))
@@ -170,7 +172,7 @@ func Proportional(got, whole, asked, full Amount) bool {
 	return cmp128(got, int64(full), asked, int64(whole)) >= 0
 }
 
-// cmp128 compares a×x with b×y without overflow, for x and y not negative.
+// cmp128 compares a×x with b×y without overflow.
 func cmp128(a Amount, x int64, b Amount, y int64) int {
 	ah, al := mul128(int64(a), x)
 	bh, bl := mul128(int64(b), y)
@@ -190,13 +192,8 @@ func cmp128(a Amount, x int64, b Amount, y int64) int {
 }
 
 func mul128(a, b int64) (hi int64, lo uint64) {
-	neg := a < 0
-	u := uint64(a)
-	if neg {
-		u = -u
-	}
-	h, l := bits.Mul64(u, uint64(b))
-	if !neg {
+	h, l := bits.Mul64(uint64(max(a, -a)), uint64(max(b, -b)))
+	if (a < 0) == (b < 0) {
 		return int64(h), l
 	}
 	l, borrow := bits.Sub64(0, l, 0)

@@ -128,8 +128,10 @@ func (d Day) AddMonths(n int, end MonthEnd) Day {
 // AddYears moves by n calendar years, and by end from 29 February.
 func (d Day) AddYears(n int, end MonthEnd) Day { return d.AddMonths(12*n, end) }
 
-// Age returns the number of birthdays had from birth up to and including on.
-// A birthday on 29 February falls, in other years, where end says.
+// Age returns the number of birthdays had from birth up to and including on;
+// before birth it is 0. A birthday on 29 February falls, in other years, where
+// end says. Neither may be "no day": whoever asks says first that the birth
+// date is not on record.
 func Age(birth, on Day, end MonthEnd) int {
 	if on < birth {
 		return 0

@@ -146,6 +146,9 @@ func (r *Reason) Asked() string {
 		if t.Label != "" {
 			want = append(want, t.Label)
 		}
+		if len(want) == 0 {
+			want = append(want, "a result")
+		}
 		return strings.Join(want, ", ") + " at " + choice(r.Of)
 	case syllabus.HoldsTerm:
 		return choice(r.Of)

@@ -146,7 +146,7 @@ func (r *reader) terms(o object, s *Syllabus) []Term {
 			for _, one := range r.many(n, what) {
 				p := r.object(one, what, "of", "at_least")
 				out = append(out, PointsTerm{
-					Of:      r.ident(r.need(p, "of", "of: competition"), what+" of"),
+					Of:      r.someID(r.need(p, "of", "of: competition"), what+" of"),
 					AtLeast: r.amount(r.need(p, "at_least", "at_least: 10"), what+" at_least"),
 				})
 			}
@@ -164,7 +164,7 @@ func (r *reader) terms(o object, s *Syllabus) []Term {
 		case "retakes":
 			out = append(out, RetakesTerm{r.integer(n, what, 0, 100)})
 		case "clearances":
-			for _, one := range r.each(n, what) {
+			for _, one := range r.ids(n, what) {
 				out = append(out, ClearanceTerm{r.clearanceID(one, s, what)})
 			}
 		}
@@ -194,7 +194,7 @@ func (r *reader) group(n *node, s *Syllabus, what string) []Term {
 func (r *reader) waive(n *node, what string) *Waive {
 	o := r.object(n, what, "by", "at_most", "only_one", "reason")
 	w := &Waive{
-		By:      r.ident(r.need(o, "by", "by: head_instructor"), what+" by"),
+		By:      r.someID(r.need(o, "by", "by: head_instructor"), what+" by"),
 		OnlyOne: r.flag(o.get("only_one"), what+" only_one"),
 		Reason:  r.choice(o.get("reason"), what+" reason", "required", "welcome") == 0,
 	}
@@ -214,13 +214,13 @@ func (r *reader) conversion(n *node, s *Syllabus, what string) Conversion {
 		Automatic: r.flag(o.get("automatic"), what+" automatic"),
 	}
 	if l := r.need(o, "ladder", "ladder: and the id of the other ladder"); l != nil {
-		c.Ladder = rankwright.LadderID(r.ident(l, what+" ladder"))
+		c.Ladder = rankwright.LadderID(r.someID(l, what+" ladder"))
 		if c.Ladder == s.Ladder && c.Ladder != "" {
 			r.fault(l, "same_ladder", "name the ladder that the rank comes from", "%s leads from this ladder to itself", what)
 		}
 	}
-	for _, one := range r.each(r.need(o, "rank", "rank: and the id of a rank there"), what+" rank") {
-		c.Ranks = append(c.Ranks, rankwright.RankID(r.ident(one, what+" rank")))
+	for _, one := range r.ids(r.need(o, "rank", "rank: and the id of a rank there"), what+" rank") {
+		c.Ranks = append(c.Ranks, rankwright.RankID(r.someID(one, what+" rank")))
 	}
 	switch {
 	case c.Must != 0 && c.Must < c.May:

@@ -153,12 +153,8 @@ func (r *reader) rankOf(o object, s *Syllabus) (rankwright.LadderID, []rankwrigh
 // stand, since its file is not at hand.
 func (r *reader) rankIDs(n *node, ladder rankwright.LadderID, s *Syllabus, what string) []rankwright.RankID {
 	var out []rankwright.RankID
-	for _, one := range r.each(n, what) {
-		if one.empty() {
-			r.fault(one, "no_value", "write the id of a rank", "%s names no rank", what)
-			continue
-		}
-		id := rankwright.RankID(r.ident(one, what))
+	for _, one := range r.ids(n, what) {
+		id := rankwright.RankID(r.someID(one, what))
 		if id == "" {
 			continue
 		}
@@ -169,6 +165,23 @@ func (r *reader) rankIDs(n *node, ladder rankwright.LadderID, s *Syllabus, what 
 		out = append(out, id)
 	}
 	return out
+}
+
+// ids reads one id or a list of some.
+func (r *reader) ids(n *node, what string) []*node {
+	if n != nil && n.shape == list && len(n.items) == 0 {
+		r.fault(n, "empty_list", "remove the key or write what it should hold", "%s is an empty list", what)
+	}
+	return r.each(n, what)
+}
+
+// someID reads an id that may not be empty; nil was reported before.
+func (r *reader) someID(n *node, what string) string {
+	if n != nil && n.shape == scalar && strings.TrimSpace(n.text) == "" {
+		r.fault(n, "no_value", "write an id", "%s is empty", what)
+		return ""
+	}
+	return r.ident(n, what)
 }
 
 func (r *reader) rankHint(id string, s *Syllabus) string {
@@ -183,7 +196,7 @@ func (r *reader) rankHint(id string, s *Syllabus) string {
 }
 
 func (r *reader) clearanceID(n *node, s *Syllabus, what string) rankwright.ClearanceID {
-	id := r.ident(n, what)
+	id := r.someID(n, what)
 	if id == "" || s.Clearance(rankwright.ClearanceID(id)) != nil {
 		return rankwright.ClearanceID(id)
 	}
@@ -252,7 +265,7 @@ func (r *reader) credits(n *node, what string) Credits {
 		return c
 	}
 	for i, k := range each.keys {
-		c.Each = append(c.Each, CreditFor{r.ident(k, what+" name"), r.shareOf(each.items[i], what+" "+strconv.Quote(k.text))})
+		c.Each = append(c.Each, CreditFor{r.someID(k, what+" name"), r.shareOf(each.items[i], what+" "+strconv.Quote(k.text))})
 	}
 	return c
 }

@@ -167,13 +167,13 @@ func FuzzEligibility(f *testing.F) {
 			return
 		}
 		for _, r := range e.Rules {
-			Walk(r.Terms, func(term Term) { whole(t, term) })
+			Walk(r.Terms, func(term Term) { possible(t, term) })
 		}
 	})
 }
 
-// whole fails on a term that asks for what cannot be.
-func whole(t *testing.T, term Term) {
+// possible fails on a term that asks for what cannot be.
+func possible(t *testing.T, term Term) {
 	ok := true
 	length := func(l Length, needed bool) bool { return l.N > 0 || !needed && l.N == 0 }
 	switch v := term.(type) {

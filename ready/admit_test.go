@@ -215,3 +215,106 @@ func BenchmarkAdmit(b *testing.B) {
 		}
 	}
 }
+
+func TestATimeExactlyCompleteIsShownWhole(t *testing.T) {
+	s := ladder(t, "reed amber", map[string]string{"amber": "{weeks: 8, months: 2, years: 1}"})
+	a := admit(t, limit{rank: "amber", holds: "reed", since: "2023-05-04"}.question(s, day("2024-05-04")))
+	var found []string
+	for _, r := range a.Reasons[2:] {
+		found = append(found, r.Found())
+	}
+	if got := strings.Join(found, ", "); got != "52 weeks and 2 days, 12 months, 1 year" {
+		t.Errorf("found %s", got)
+	}
+}
+
+func TestAStretchWithoutADateIsUnknown(t *testing.T) {
+	s := ladder(t, "reed amber", map[string]string{"amber": "{held: {rank: reed, years: 1}}"})
+	a := admit(t, limit{rank: "amber", holds: "reed"}.question(s, day("2024-05-04")))
+	if un := a.Unmet(); len(un) != 1 || !un[0].Unknown {
+		t.Errorf("told: %s", say(a))
+	}
+}
+
+func TestOnlyWhatIsShortMayBeWaived(t *testing.T) {
+	const waive = ", may_be_waived: {by: head_instructor, at_most: {days: 7, age_days: 7, classes: 1}}}"
+	for rule, want := range map[string]bool{
+		"{age: 7":                               true,  // turns 7 a day later
+		"{age: {at_most: 5}":                    false, // turned 6 long ago
+		"{age: {at_least: 6, at_most: 6}":       true,
+		"{wait: {within: {days: 90}}":           false, // ended a day ago
+		"{days: 92":                             true,
+		"{wait: {counted: cut_off}":             false, // dated a day after
+		"{attendance: 100%":                     false,
+		"{any: [{age: 12}, {days: 92}]":         true,
+		"{all: [{age: 12}, {days: 92}]":         false,
+		"{days: 92, age: 7, classes: 1":         true,
+		"{days: 92, age: 7, classes: 2":         false,
+		"{age: {at_least: 1, at_most: 5}":       false,
+		"{days: 98":                             true,
+		"{days: 99":                             false,
+		"{clearances: [fit]":                    false,
+		"{any: [{clearances: [fit]}, {age: 7}]": true,
+	} {
+		s := ladder(t, "reed amber", map[string]string{"amber": rule + waive})
+		q := limit{rank: "amber", holds: "reed", since: "2024-02-02", born: "2017-05-04"}.question(s, day("2024-05-03"))
+		q.CutOff = day("2024-02-01")
+		q.Standing.Offered = 1
+		if a := admit(t, q); a.Waivable != (want && !a.Yes) || a.Yes && rule != "{age: {at_least: 6, at_most: 6}" {
+			t.Errorf("%s: waivable is %v: %s", rule, a.Waivable, say(a))
+		}
+	}
+}
+
+func TestAClearanceAskedTwiceIsToldOnce(t *testing.T) {
+	s := ladder(t, "reed", map[string]string{"reed": "{clearances: [fit]}"})
+	s.Ranks[0].Clearances = []rankwright.ClearanceID{"fit", "fit"}
+	a := admit(t, ready.Question{Syllabus: s, Rank: "reed", On: day("2024-05-04")})
+	if len(a.Unmet()) != 1 || len(a.Reasons) != 2 {
+		t.Errorf("told: %s", say(a))
+	}
+	s.Clearances[0].Before = syllabus.BeforePromotion
+	s.Ranks[0].Eligibility = syllabus.Eligibility{}
+	if a := admit(t, ready.Question{Syllabus: s, Rank: "reed", On: day("2024-05-04")}); !a.Yes {
+		t.Error("a clearance before promotion kept somebody from entering")
+	}
+}
+
+func TestResultsOfAnotherLadderDoNotCount(t *testing.T) {
+	s := ladder(t, "reed amber", map[string]string{"amber": "{retakes: 0, gradings: 1, wait: {months: 3, since: grading}}"})
+	q := limit{rank: "amber", holds: "reed", since: "2023-02-02"}.question(s, day("2024-05-04"))
+	q.Standing.Results = []ready.Result{{Ladder: "swords", Rank: "amber", On: day("2024-04-04"), Outcome: syllabus.NotYet}}
+	if a := admit(t, q); !a.Yes {
+		t.Errorf("told: %s", say(a))
+	}
+	q.Standing.Results[0].Ladder = s.Ladder
+	if a := admit(t, q); a.Yes || len(a.Unmet()) != 3 {
+		t.Errorf("told: %s", say(a))
+	}
+}
+
+func TestTheFirstRankCountsFromTheStart(t *testing.T) {
+	s := ladder(t, "reed", map[string]string{"reed": "{weeks: 8}"})
+	q := ready.Question{Syllabus: s, Rank: "reed", On: day("2024-05-04"), Standing: ready.Standing{Started: day("2024-03-09")}}
+	if a := admit(t, q); !a.Yes {
+		t.Errorf("told: %s", say(a))
+	}
+	q.On--
+	if a := admit(t, q); a.Yes || a.First != q.On+1 {
+		t.Errorf("first day %s", a.First)
+	}
+}
+
+func TestTheStandingGoesBeforeTheHistory(t *testing.T) {
+	s := ladder(t, "reed amber slate", map[string]string{"amber": "{weeks: 8}"})
+	q := limit{rank: "amber", holds: "reed", since: "2024-01-01"}.question(s, day("2024-05-04"))
+	q.Standing.History = []ready.Given{{Rank: "reed", On: day("2024-01-01")}, {Rank: "slate", On: day("2024-04-04")}}
+	if a := admit(t, q); !a.Yes {
+		t.Errorf("a rank that was given in error still counts: %s", say(a))
+	}
+	// The date may stand in the history alone.
+	q.Standing.Since, q.Standing.History = 0, q.Standing.History[:1]
+	if a := admit(t, q); !a.Yes {
+		t.Errorf("told: %s", say(a))
+	}
+}

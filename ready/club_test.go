@@ -2,6 +2,7 @@ package ready_test
 
 import (
 	"fmt"
+	"os"
 	"testing"
 
 	"rankwright"
@@ -29,6 +30,14 @@ func club(t testing.TB) *syllabus.Syllabus {
 // with the answers that were worked out by hand when the club was invented.
 func TestTheEighteenCandidates(t *testing.T) {
 	s := club(t)
+	data, err := os.ReadFile("../examples/otterlight.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	shipped, err := syllabus.Parse("otterlight.yaml", data)
+	if err != nil {
+		t.Fatal(err)
+	}
 	on := day("2026-10-10")
 	for _, c := range []struct {
 		name, born string
@@ -74,6 +83,10 @@ func TestTheEighteenCandidates(t *testing.T) {
 			}
 			if a.Waivable != c.waivable {
 				t.Errorf("waivable is %v", a.Waivable)
+			}
+			q.Syllabus = shipped
+			if b := admit(t, q); b.Yes != a.Yes || b.First != a.First {
+				t.Errorf("the club's file says %v from %s: %s", b.Yes, b.First, say(b))
 			}
 			if !a.Yes {
 				un := a.Unmet()

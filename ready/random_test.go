@@ -53,7 +53,7 @@ func randomQuestion(rng *rand.Rand) ready.Question {
 		st.Rank, st.Since = id, at
 	}
 	if st.Rank == "" && rng.IntN(2) == 0 {
-		s.Ranks[1].Eligibility.Conversions = []syllabus.Conversion{{Ladder: "other", Ranks: []rankwright.RankID{"o1"}, May: 5 + rng.IntN(12), Automatic: true}}
+		s.Ranks[1+rng.IntN(2)].Eligibility.Conversions = []syllabus.Conversion{{Ladder: "other", Ranks: []rankwright.RankID{"o1"}, May: 5 + rng.IntN(12), Automatic: true}}
 		st.History = append(st.History, ready.Given{Ladder: "other", Rank: "o1", On: at})
 	}
 	for range rng.IntN(4) {

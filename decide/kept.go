@@ -31,7 +31,8 @@ func (j *Judge) Keep(c Case, v *Verdict, named ...string) []Kept {
 	if until == 0 {
 		until = c.Day + 36600 // no limit: a hundred years
 	}
-	s := j.newState(&c)
+	s := j.state(&c)
+	defer s.done()
 	var out []Kept
 	for i := range j.asked {
 		q := j.asked[i].q
@@ -58,4 +59,27 @@ func (v *Verdict) Left() (weak []rankwright.RequirementID, sections []rankwright
 		}
 	}
 	return weak, sections
+}
+
+// Well returns what went well, best first: the words of the requirements that
+// were shown in full, musts before others, in the order of the syllabus.
+func (j *Judge) Well(c Case) []string {
+	if c.Card == nil || len(c.Card.Seen) != len(j.asked) {
+		return nil
+	}
+	s := j.state(&c)
+	defer s.done()
+	var musts, others []string
+	for i := range j.asked {
+		a := &j.asked[i]
+		if !s.in[i] || !s.have[i] || !a.counts || a.q.Points == 0 || s.points[i] < a.q.Points || !s.meets(i) {
+			continue
+		}
+		if a.q.Must {
+			musts = append(musts, a.q.Show)
+		} else {
+			others = append(others, a.q.Show)
+		}
+	}
+	return append(musts, others...)
 }

@@ -418,3 +418,18 @@ func (t *attempts) clear(key string) {
 	defer t.mu.Unlock()
 	delete(t.list, key)
 }
+
+// Examiners lists the people who could be on a panel, without their secrets.
+func (a *App) Examiners(ctx context.Context, who Actor) (out []Person, err error) {
+	err = a.see(ctx, who, PlanGrading, on{kind: "people"}, func(tx *store.Tx) error {
+		people, err := tx.People()
+		for _, p := range people {
+			if p.Active && Role(p.Role).May(GiveMarks) {
+				p.PasswordHash = ""
+				out = append(out, p)
+			}
+		}
+		return err
+	})
+	return out, err
+}

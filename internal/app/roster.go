@@ -58,7 +58,15 @@ type StudentView struct {
 	roster.Student
 	Siblings []roster.Student
 	Ledger   []store.LedgerLine
-	Entries  []store.Entry
+	Entries  []StudentEntry // the latest grading first
+}
+
+// StudentEntry is an entry with its grading. Outcome is what stands, for those
+// who may see outcomes, once the grading is signed.
+type StudentEntry struct {
+	store.Entry
+	Grading store.Grading
+	Outcome string
 }
 
 // Student returns one student.
@@ -79,10 +87,33 @@ func (a *App) Student(ctx context.Context, who Actor, id rankwright.StudentID) (
 		if v.Ledger, err = tx.LedgerOf(id); err != nil {
 			return err
 		}
-		v.Entries, err = tx.EntriesOf(id)
+		v.Entries, err = entriesOf(tx, who, id)
 		return err
 	})
 	return v, err
+}
+
+func entriesOf(tx *store.Tx, who Actor, id rankwright.StudentID) (out []StudentEntry, err error) {
+	entries, err := tx.EntriesOf(id)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range entries {
+		x := StudentEntry{Entry: e}
+		if x.Grading, err = tx.Grading(e.Grading); err != nil {
+			return nil, err
+		}
+		if State(x.Grading.State) == Closed && who.Role.May(SeeOutcomes) {
+			d, err := tx.Decision(e.ID)
+			if err != nil && rankwright.KindOf(err) != rankwright.NotFound {
+				return nil, err
+			}
+			x.Outcome = d.Outcome
+		}
+		out = append(out, x)
+	}
+	slices.SortStableFunc(out, func(x, y StudentEntry) int { return int(y.Grading.Day - x.Grading.Day) })
+	return out, nil
 }
 
 // Import is a table that somebody chose, with what they answered so far.
@@ -92,13 +123,20 @@ type Import struct {
 	Options table.Options
 	Mapping *roster.Mapping // the person's own, nil to recognise or recall one
 	Answers roster.Answers
+	// Columns are the meanings that the person chose for the headings with
+	// this fingerprint, from left to right; with other headings they are
+	// passed over.
+	Columns  []roster.Field
+	Headings string
 }
 
 // Preview is what an import would do. Nothing has happened yet.
 type Preview struct {
 	Read     table.Result
 	Recalled bool // the mapping is one that was used before
-	Plan     roster.ImportPlan
+	// Mapping has one column for each heading, in their order.
+	Mapping roster.Mapping
+	Plan    roster.ImportPlan
 }
 
 // PreviewImport reads a table and says row by row what it would change.
@@ -119,11 +157,11 @@ func (a *App) plan(tx *store.Tx, im Import) (p Preview, current []roster.Student
 		return p, nil, err
 	}
 	var m roster.Mapping
+	head, _ := p.Read.Table.Head()
 	if im.Mapping != nil {
 		m = *im.Mapping
 	} else {
 		var saved []roster.Mapping
-		head, _ := p.Read.Table.Head()
 		text, ok, err := tx.Mapping(roster.Fingerprint(head))
 		if err != nil {
 			return p, nil, err
@@ -135,7 +173,12 @@ func (a *App) plan(tx *store.Tx, im Import) (p Preview, current []roster.Student
 			}
 		}
 		m, p.Recalled = roster.Choose(p.Read.Table, saved)
+		m = inOrder(m, head)
 	}
+	if im.Headings == roster.Fingerprint(head) && len(im.Columns) == len(m.Columns) {
+		m = choose(m, im.Columns)
+	}
+	p.Mapping = m
 	school, err := a.school(tx)
 	if err != nil {
 		return p, nil, err
@@ -144,23 +187,47 @@ func (a *App) plan(tx *store.Tx, im Import) (p Preview, current []roster.Student
 	return p, current, nil
 }
 
+// inOrder returns the mapping with its columns in the order of the headings.
+func inOrder(m roster.Mapping, head roster.Row) roster.Mapping {
+	left := slices.Clone(m.Columns)
+	m.Columns = make([]roster.Column, len(head.Cells))
+	for i, c := range head.Cells {
+		m.Columns[i].Heading = c.Text
+		at := slices.IndexFunc(left, func(x roster.Column) bool { return roster.Fold(x.Heading) == roster.Fold(c.Text) })
+		if at >= 0 {
+			m.Columns[i] = left[at]
+			left = slices.Delete(left, at, at+1)
+		}
+	}
+	return m
+}
+
+// choose gives the columns other meanings. What was kept of a field's dates is
+// forgotten where another column has it now.
+func choose(m roster.Mapping, fields []roster.Field) roster.Mapping {
+	order := map[roster.Field]roster.Order{}
+	for f, o := range m.DateOrder {
+		order[f] = o
+	}
+	for i, f := range fields {
+		if m.Columns[i].Field != f {
+			delete(order, f)
+			m = m.With(i, f)
+		}
+	}
+	m.DateOrder = order
+	return m
+}
+
 // school is what rows of a table are checked against: every published ladder,
 // or the drafts where nothing is published yet.
 func (a *App) school(tx *store.Tx) (roster.School, error) {
 	var out roster.School
-	views, err := ladders(tx)
+	all, err := a.current(tx)
 	if err != nil {
 		return out, err
 	}
-	for _, l := range views {
-		v := l.Latest
-		if v == nil {
-			v = l.Draft
-		}
-		s, err := a.parse(*v)
-		if err != nil {
-			return out, err
-		}
+	for _, s := range all {
 		lad := roster.Ladder{ID: s.Ladder, Names: []string{s.Name, string(s.Ladder)}}
 		for _, k := range s.Ranks {
 			names := []string{k.Name, string(k.ID)}
@@ -224,9 +291,19 @@ func changed(current, next []roster.Student) []roster.Student {
 // EraseStudent takes a person's name, birth date, contacts and notes out of
 // the base for good. Anonymous marks and the count in the ledger stay.
 func (a *App) EraseStudent(ctx context.Context, who Actor, id rankwright.StudentID) error {
-	return a.do(ctx, who, EraseStudent, on{kind: "student", id: string(id)}, func(tx *store.Tx) (any, error) {
+	err := a.do(ctx, who, EraseStudent, on{kind: "student", id: string(id)}, func(tx *store.Tx) (any, error) {
 		return nil, tx.EraseStudent(id, a.moment())
 	})
+	if err != nil {
+		return err
+	}
+	// Until the log is folded in, it still holds what was erased.
+	err = a.st.Checkpoint(ctx)
+	if rankwright.KindOf(err) == rankwright.Conflict {
+		return rankwright.Faultf(rankwright.Conflict, "erased_busy", "send the form once more in a minute, so that the last traces go too",
+			"the student is erased, but somebody was reading at that moment and traces are still on the disk")
+	}
+	return err
 }
 
 // Export gives out everything that is kept about one student.
@@ -235,13 +312,20 @@ type Export struct {
 	Entries    []store.Entry           `json:"entries"`
 	Marks      []store.MarkRow         `json:"marks"`
 	Clearances []store.ClearanceRecord `json:"clearances"`
-	Decisions  []store.Decision        `json:"decisions"`
+	Decisions  []ExportedDecision      `json:"decisions"`
 	Ledger     []store.LedgerLine      `json:"ledger"`
 }
 
-// ExportStudent collects what is kept about one student.
+// ExportedDecision is a decision with its verdict as it can be read.
+type ExportedDecision struct {
+	store.Decision
+	Verdict json.RawMessage
+}
+
+// ExportStudent collects what is kept about one student, marks and outcomes
+// among it: it is for those who may see outcomes.
 func (a *App) ExportStudent(ctx context.Context, who Actor, id rankwright.StudentID) (e Export, err error) {
-	err = a.see(ctx, who, EditRoster, on{kind: "student", id: string(id)}, func(tx *store.Tx) error {
+	err = a.see(ctx, who, SeeOutcomes, on{kind: "student", id: string(id)}, func(tx *store.Tx) error {
 		if e.Student, err = student(tx, id); err != nil {
 			return err
 		}
@@ -261,7 +345,11 @@ func (a *App) ExportStudent(ctx context.Context, who Actor, id rankwright.Studen
 			e.Clearances = append(e.Clearances, cl...)
 			d, err := tx.Decision(en.ID)
 			if err == nil {
-				e.Decisions = append(e.Decisions, d)
+				x := ExportedDecision{Decision: d, Verdict: d.Verdict}
+				if len(d.Verdict) == 0 {
+					x.Verdict = json.RawMessage("null")
+				}
+				e.Decisions = append(e.Decisions, x)
 			} else if rankwright.KindOf(err) != rankwright.NotFound {
 				return err
 			}

@@ -34,9 +34,13 @@ func ladders(tx *store.Tx) ([]LadderView, error) {
 	if err != nil {
 		return nil, err
 	}
+	drafts, err := drafts(tx)
+	if err != nil {
+		return nil, err
+	}
 	by := map[rankwright.LadderID]*LadderView{}
 	var order []rankwright.LadderID
-	for _, v := range versions {
+	for _, v := range append(versions, drafts...) {
 		l := by[v.Ladder]
 		if l == nil {
 			l = &LadderView{Ladder: v.Ladder, Name: v.Name}
@@ -59,6 +63,74 @@ func ladders(tx *store.Tx) ([]LadderView, error) {
 			l.Name = l.Latest.Name
 		}
 		out = append(out, *l)
+	}
+	return out, nil
+}
+
+// draftsKey is the setting that lists the ladders with a draft, since the
+// store finds a draft by its ladder only.
+const draftsKey = "ladders with a draft"
+
+func draftLadders(tx *store.Tx) ([]string, error) {
+	list, _, err := tx.Setting(draftsKey)
+	return strings.Fields(list), err
+}
+
+func drafts(tx *store.Tx) (out []store.Version, err error) {
+	ids, err := draftLadders(tx)
+	if err != nil {
+		return nil, err
+	}
+	for _, id := range ids {
+		d, err := tx.Draft(rankwright.LadderID(id))
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, d)
+	}
+	return out, nil
+}
+
+// noteDraft writes down whether a ladder has a draft.
+func noteDraft(tx *store.Tx, ladder rankwright.LadderID, has bool) error {
+	ids, err := draftLadders(tx)
+	if err != nil || slices.Contains(ids, string(ladder)) == has {
+		return err
+	}
+	if has {
+		ids = append(ids, string(ladder))
+	} else {
+		ids = slices.DeleteFunc(ids, func(id string) bool { return id == string(ladder) })
+	}
+	return tx.SetSetting(draftsKey, strings.Join(ids, " "))
+}
+
+// Current returns the syllabus in use on each ladder: the latest version, or
+// the draft where nothing is published yet.
+func (a *App) Current(ctx context.Context, who Actor) (out []*syllabus.Syllabus, err error) {
+	err = a.see(ctx, who, SeeSyllabus, on{kind: "syllabus"}, func(tx *store.Tx) error {
+		out, err = a.current(tx)
+		return err
+	})
+	return out, err
+}
+
+func (a *App) current(tx *store.Tx) ([]*syllabus.Syllabus, error) {
+	views, err := ladders(tx)
+	if err != nil {
+		return nil, err
+	}
+	var out []*syllabus.Syllabus
+	for _, l := range views {
+		v := l.Latest
+		if v == nil {
+			v = l.Draft
+		}
+		s, err := a.parse(*v)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, s)
 	}
 	return out, nil
 }
@@ -87,7 +159,10 @@ func (a *App) SaveDraft(ctx context.Context, who Actor, text string) (store.Vers
 		case rankwright.KindOf(err) != rankwright.NotFound:
 			return nil, err
 		}
-		return map[string]string{"what": "draft", "hash": v.Hash}, tx.PutDraft(v)
+		if err := tx.PutDraft(v); err != nil {
+			return nil, err
+		}
+		return map[string]string{"what": "draft", "hash": v.Hash}, noteDraft(tx, s.Ladder, true)
 	})
 	return v, syllabus.Lint(s), err
 }
@@ -106,7 +181,7 @@ func (a *App) Publish(ctx context.Context, who Actor, ladder rankwright.LadderID
 		if v, err = tx.Publish(d); err != nil {
 			return nil, err
 		}
-		return map[string]any{"what": "published", "number": v.Number, "hash": v.Hash}, nil
+		return map[string]any{"what": "published", "number": v.Number, "hash": v.Hash}, noteDraft(tx, ladder, false)
 	})
 	return v, err
 }

@@ -1,3 +1,178 @@
 package web
 
-var homeRoutes = []Route{}
+import (
+	"fmt"
+	"net/http"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/web/look"
+	"rankwright/syllabus"
+)
+
+var homeRoutes = []Route{
+	{Pattern: "GET /{$}", Act: app.SeeGradings, Do: home},
+	{Pattern: "GET /school", Act: app.EditSchool, Do: editSchool},
+	{Pattern: "POST /school", Act: app.EditSchool, Do: editSchool},
+}
+
+// belt shows a rank of a syllabus.
+func belt(k *syllabus.Rank) look.Belt {
+	if k == nil {
+		return look.Belt{Name: "No rank yet"}
+	}
+	return look.Belt{Name: k.Name, Colour: k.Belt.Hex, Tip: k.Belt.Tip, TipColour: k.Belt.TipHex}
+}
+
+type homePage struct {
+	Frame
+	Next  *nextStep
+	Steps []homeStep // what a new school still has to do
+	Cards []gradingCard
+}
+
+type nextStep struct {
+	Text string
+	Link look.Link
+}
+
+type homeStep struct {
+	Text, Href, Why string
+	Done            bool
+}
+
+type gradingCard struct {
+	Grading app.Grading
+	Status  app.StateRow
+	When    string
+	Do      look.Link
+	What    string
+}
+
+// inDays says how far a day is, in words.
+func inDays(day, today rankwright.Day) string {
+	switch n := int(day - today); {
+	case n == 0:
+		return "today"
+	case n == 1:
+		return "tomorrow"
+	case n == -1:
+		return "yesterday"
+	case n > 0:
+		return fmt.Sprintf("in %d days", n)
+	default:
+		return fmt.Sprintf("%d days ago", -n)
+	}
+}
+
+// whatNow says what a grading waits for, and where that is done.
+func whatNow(q *Query, g app.Grading) (string, look.Link) {
+	at := "/gradings/" + string(g.ID)
+	switch app.State(g.State) {
+	case app.OnTheMat:
+		return "Examiners are giving marks.", look.Link{Href: at + "/marks", Text: "Give marks"}
+	case app.Deciding:
+		if q.Who.Role.May(app.SeeOutcomes) {
+			return "The outcomes wait for a look and a signature.", look.Link{Href: at + "/outcomes", Text: "Look at the outcomes"}
+		}
+		return "The head instructor is deciding.", look.Link{Href: at, Text: "Open"}
+	case app.Closed:
+		return "Signed and closed.", look.Link{Href: at, Text: "Open"}
+	}
+	return "Students, examiners and waivers are being settled.", look.Link{Href: at, Text: "Go on planning"}
+}
+
+func home(q *Query) (Answer, error) {
+	p := &homePage{}
+	p.Title = "Today, " + q.App().Today().Long()
+	gradings, err := q.App().Gradings(q.Context(), q.Who)
+	if err != nil {
+		return nil, err
+	}
+	closed := 0
+	for i := range gradings {
+		g := gradings[len(gradings)-1-i] // the next one first
+		if app.State(g.State) == app.Closed {
+			closed++
+			continue
+		}
+		c := gradingCard{Grading: g, Status: app.State(g.State).Row(), When: inDays(g.Day, q.App().Today())}
+		c.What, c.Do = whatNow(q, g)
+		p.Cards = append(p.Cards, c)
+	}
+	if q.Who.Role.May(app.EditSyllabus) && closed == 0 {
+		if err := firstSteps(q, p, len(gradings)); err != nil {
+			return nil, err
+		}
+	}
+	if len(p.Cards) == 0 && len(p.Steps) == 0 {
+		if q.Who.Role.May(app.PlanGrading) {
+			p.Next = &nextStep{"No grading is coming up.", look.Link{Href: "/gradings/new", Text: "Plan the next grading"}}
+		} else {
+			p.Next = &nextStep{"No grading is coming up.", look.Link{Href: "/gradings", Text: "Earlier gradings"}}
+		}
+	}
+	return Page("home", p), nil
+}
+
+// firstSteps lists what a new school does first.
+func firstSteps(q *Query, p *homePage, gradings int) error {
+	ladders, err := q.App().Ladders(q.Context(), q.Who)
+	if err != nil {
+		return err
+	}
+	published := false
+	for _, l := range ladders {
+		published = published || l.Latest != nil
+	}
+	students, err := q.App().Students(q.Context(), q.Who)
+	if err != nil {
+		return err
+	}
+	p.Steps = []homeStep{
+		{"Write down what each rank asks", "/syllabus", "Start from a one-page example, or bring your own file; then publish it.", published},
+		{"Bring in your students", "/roster/import", "From the spreadsheet you already have. You see what would change before anything does.", len(students) > 0},
+		{"Plan the first grading", "/gradings/new", "Choose the day, who may enter, who examines.", gradings > 0},
+	}
+	if q.Who.Role.May(app.ManagePeople) {
+		people, err := q.App().People(q.Context(), q.Who)
+		if err != nil {
+			return err
+		}
+		p.Steps = append(p.Steps, homeStep{"Invite your examiners", "/people", "Each gets a link of their own; no e-mail is needed.", len(people) > 1})
+	}
+	for _, st := range p.Steps {
+		if !st.Done {
+			return nil
+		}
+	}
+	p.Steps = nil
+	return nil
+}
+
+func editSchool(q *Query) (Answer, error) {
+	p := &formPage{Submit: "Save"}
+	p.Title, p.Width = "The school", "narrow"
+	p.Lead = "These words stand on pages and papers."
+	sc := q.School
+	if q.Method == http.MethodPost {
+		sc = app.School{Name: q.FormValue("school"), Place: q.FormValue("place"), Cautions: q.FormValue("cautions"), Safety: q.FormValue("safety")}
+	}
+	p.Fields = []look.Field{
+		{Name: "school", Label: "Name of the school", Value: sc.Name, Required: true, MaxLength: 120},
+		{Name: "place", Label: "Town", Value: sc.Place, Optional: true},
+		{Name: "cautions", Label: "Your own safety rules, in a sentence or two", Hint: "Shown first, before the usual cautions, wherever falls, partner work or contact begin.", Kind: "textarea", Rows: 3, Value: sc.Cautions, Optional: true},
+		{Name: "safety", Label: "First aider and welfare lead", Hint: "Whom to call on the day, by name.", Value: sc.Safety, Optional: true},
+	}
+	if q.Method == http.MethodGet {
+		return Page("form", p), nil
+	}
+	if err := q.App().EditSchool(q.Context(), q.Who, sc); err != nil {
+		if p.wrong(err) {
+			return Again("form", p), nil
+		}
+		return nil, err
+	}
+	q.Flash("good", "The school's words are saved.")
+	return To("/"), nil
+}

@@ -1,3 +1,532 @@
 package web
 
-var outcomeRoutes = []Route{}
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+
+	"rankwright"
+	"rankwright/decide"
+	"rankwright/internal/app"
+	"rankwright/internal/award"
+	"rankwright/internal/paper"
+	"rankwright/internal/web/look"
+	"rankwright/syllabus"
+)
+
+var outcomeRoutes = []Route{
+	{Pattern: "GET /gradings/{id}/outcomes", Act: app.SeeOutcomes, Do: outcomeList},
+	{Pattern: "GET /entries/{entry}", Act: app.SeeOutcomes, Do: outcomeShow},
+	{Pattern: "POST /entries/{entry}/decide", Act: app.OverrideResult, Do: outcomeDecide},
+	{Pattern: "POST /entries/{entry}/release", Act: app.ReleaseHeld, Do: outcomeRelease},
+	{Pattern: "GET /entries/{entry}/family", Act: app.SeeOutcomes, Do: outcomeFamily},
+	{Pattern: "GET /gradings/{id}/sign", Act: app.SignGrading, Do: outcomeSign},
+	{Pattern: "POST /gradings/{id}/sign", Act: app.SignGrading, Do: outcomeSign},
+	{Pattern: "GET /gradings/{id}/certificates", Act: app.PrintPapers, Do: certificates},
+	{Pattern: "GET /gradings/{id}/certificates.pdf", Act: app.PrintPapers, Do: certificatesPDF},
+	{Pattern: "GET /gradings/{id}/reading-list.pdf", Act: app.PrintPapers, Do: readingList},
+}
+
+type outcomesPage struct {
+	Frame
+	View   app.GradingView
+	Empty  *look.Empty
+	Looks  []outcomeRow
+	Others []outcomeRow
+	Counts []outcomeCount
+	Sign   bool
+	Open   int // entries that cannot be decided yet
+}
+
+type outcomeRow struct {
+	ID, Name, Total, Why string
+	Belt                 look.Belt
+	Badge                look.Outcome
+	Looks                []string
+	Own                  bool // the head instructor decided
+}
+
+type outcomeCount struct {
+	Badge look.Outcome
+	N     int
+}
+
+func badge(o *app.Outcome) look.Outcome {
+	note := o.Verdict.Label
+	if o.Stands() != o.Verdict.Outcome || note == "unwell" && o.Stands() != syllabus.Absent {
+		note = ""
+	}
+	return look.Outcome{Code: o.Stands().String(), Note: note}
+}
+
+func outcomeList(q *Query) (Answer, error) {
+	v, list, err := q.App().Outcomes(q.Context(), q.Who, rankwright.GradingID(q.PathValue("id")))
+	if err != nil {
+		return nil, err
+	}
+	p := &outcomesPage{View: v}
+	p.Title, p.Kicker, p.Back = "Outcomes", v.Title, gradingBack(v.ID, v.Title)
+	count := map[syllabus.Outcome]int{}
+	for i := range list {
+		o := &list[i]
+		r := outcomeRow{ID: string(o.Entry.Entry.ID), Name: o.Entry.Student.FullName(), Belt: belt(o.Rank), Badge: badge(o), Why: sentence(o.Verdict.Summary()),
+			Own: o.Decision != nil && o.Decision.Override != ""}
+		if o.Verdict.Of > 0 {
+			r.Total = fmt.Sprintf("%s of %s (%s)", o.Verdict.Points, o.Verdict.Of, decide.Tenths(o.Verdict.Share()))
+		}
+		count[o.Stands()]++
+		if o.Stands() == syllabus.Incomplete {
+			p.Open++
+		}
+		if !r.Own {
+			r.Looks = lookWords(o, v)
+		}
+		if len(r.Looks) > 0 && app.State(v.State) != app.Closed {
+			p.Looks = append(p.Looks, r)
+		} else {
+			p.Others = append(p.Others, r)
+		}
+	}
+	for _, o := range []syllabus.Outcome{syllabus.Promoted, syllabus.Held, syllabus.NotYet, syllabus.Incomplete, syllabus.Absent, syllabus.Stopped} {
+		if count[o] > 0 {
+			p.Counts = append(p.Counts, outcomeCount{look.Outcome{Code: o.String()}, count[o]})
+		}
+	}
+	p.Sign = q.Who.Role.May(app.SignGrading) && app.State(v.State) == app.Deciding
+	if len(list) == 0 {
+		p.Empty = &look.Empty{Title: "Nobody is entered", Text: "There is nothing to decide yet.", Action: &look.Link{Href: "/gradings/" + string(v.ID), Text: "Back to the grading"}}
+	}
+	return Page("outcomes", p), nil
+}
+
+// lookWords says why an entry is looked at again; what cannot be told apart
+// any further is told once.
+func lookWords(o *app.Outcome, v app.GradingView) []string {
+	name := func(id rankwright.ExaminerID) string {
+		for _, x := range v.Panel {
+			if x.Person == string(id) {
+				return x.Name
+			}
+		}
+		return "an examiner"
+	}
+	show := func(id rankwright.RequirementID) string {
+		if r := o.Rank.Requirement(id); r != nil {
+			return "“" + r.Show + "”"
+		}
+		return string(id)
+	}
+	var out []string
+	ones := 0
+	for _, l := range o.Verdict.SecondLook {
+		switch l.Key {
+		case decide.OneMark:
+			if ones++; ones <= 3 {
+				out = append(out, fmt.Sprintf("It hangs on one mark: %s gave %s for %s; %s would make it %s.", name(l.Examiner), l.From, show(l.Requirement), l.To, look.Word(l.Would.String())))
+			}
+		case decide.MarksApart:
+			out = append(out, fmt.Sprintf("Examiners are apart on %s: from %s to %s.", show(l.Requirement), l.From, l.To))
+		case decide.NoLead:
+			out = append(out, fmt.Sprintf("The lead has no mark for %s; the lowest of %s to %s counts for now.", show(l.Requirement), l.From, l.To))
+		case decide.AskHead:
+			out = append(out, sentence(l.Ask))
+		case decide.NameAgain:
+			out = append(out, "Only the total is short: you name what is shown again.")
+		case decide.MissingMarks:
+			out = append(out, "Marks are missing.")
+		case decide.KeptEnded:
+			out = append(out, fmt.Sprintf("An earlier mark for %s no longer stands.", show(l.Requirement)))
+		}
+	}
+	if ones > 3 {
+		out = append(out, fmt.Sprintf("%d more marks are as close.", ones-3))
+	}
+	return out
+}
+
+type outcomePage struct {
+	Frame
+	View      app.GradingView
+	Outcome   app.Outcome
+	Belt      look.Belt
+	Badge     look.Outcome
+	Facts     []look.Fact
+	Looks     []string
+	Decides   []look.Reason
+	Others    []look.Reason
+	Sections  []sectionRow
+	Missing   []string
+	Again     []string
+	Form      []look.Field
+	MayDecide bool
+	Release   bool
+	Own       string
+}
+
+type sectionRow struct{ Name, Points, Of, Share string }
+
+func reasonRows(o *app.Outcome, s *syllabus.Syllabus) (decides, others []look.Reason) {
+	for _, r := range o.Verdict.Reasons {
+		x := look.Reason{Text: r.Title(), Asked: r.AskedWords(), Shown: r.ShownWords(), Met: look.MetIf(r.Met)}
+		var short []string
+		for _, f := range r.Short {
+			name := ""
+			if f.Requirement != "" {
+				if rq := o.Rank.Requirement(f.Requirement); rq != nil {
+					name = rq.Show
+				}
+			} else if sec := s.Section(f.Section); sec != nil {
+				name = sec.Name
+			}
+			short = append(short, fmt.Sprintf("%s: %s, asked %s", name, f.Shown.Words(), f.Asked.Words()))
+		}
+		if len(short) > 0 {
+			x.Shown += ". Short: " + strings.Join(short, "; ")
+		}
+		if r.Decides {
+			decides = append(decides, x)
+		} else {
+			others = append(others, x)
+		}
+	}
+	return decides, others
+}
+
+// againWords says what is shown again, in words for people.
+func againWords(o *app.Outcome, s *syllabus.Syllabus) []string {
+	var out []string
+	add := func(id string) {
+		if sec := s.Section(rankwright.SectionID(id)); sec != nil {
+			out = append(out, sec.Name)
+		} else if r := o.Rank.Requirement(rankwright.RequirementID(id)); r != nil {
+			out = append(out, r.Show)
+		}
+	}
+	if o.Decision != nil && o.Decision.ShowAgain != "" {
+		for _, id := range strings.Fields(o.Decision.ShowAgain) {
+			add(id)
+		}
+		return out
+	}
+	for _, id := range o.Verdict.ShowAgainSections {
+		add(string(id))
+	}
+	for _, id := range o.Verdict.ShowAgain {
+		add(string(id))
+	}
+	return out
+}
+
+func outcomeShow(q *Query) (Answer, error) {
+	v, o, err := q.App().OneOutcome(q.Context(), q.Who, rankwright.EntryID(q.PathValue("entry")))
+	if err != nil {
+		return nil, err
+	}
+	return Page("outcome", outcomeOf(q, v, o)), nil
+}
+
+func outcomeOf(q *Query, v app.GradingView, o app.Outcome) *outcomePage {
+	p := &outcomePage{View: v, Outcome: o, Belt: belt(o.Rank), Badge: badge(&o), Looks: lookWords(&o, v)}
+	p.Title, p.Kicker = o.Entry.Student.FullName(), v.Title
+	p.Back = &look.Link{Href: "/gradings/" + string(v.ID) + "/outcomes", Text: "Outcomes"}
+	p.Decides, p.Others = reasonRows(&o, v.Syllabus)
+	if o.Verdict.Of > 0 {
+		p.Facts = append(p.Facts, look.Fact{Term: "Total", Text: fmt.Sprintf("%s of %s points, %s", o.Verdict.Points, o.Verdict.Of, decide.Tenths(o.Verdict.Share())), Note: "Cut, not rounded."})
+	}
+	if o.Verdict.Bonus > 0 {
+		p.Facts = append(p.Facts, look.Fact{Term: "Of these, extras", Text: o.Verdict.Bonus.String()})
+	}
+	if o.Entry.Age >= 0 {
+		p.Facts = append(p.Facts, look.Fact{Term: "Age on the day", Text: itoa(o.Entry.Age)})
+	}
+	if o.Verdict.FollowUp != 0 {
+		p.Facts = append(p.Facts, look.Fact{Term: "Looked at again by", Text: o.Verdict.FollowUp.Long(), Note: "The belt now, the certificate then."})
+	}
+	if o.Verdict.AgainUntil != 0 && o.Stands() == syllabus.NotYet {
+		p.Facts = append(p.Facts, look.Fact{Term: "Shown again by", Text: o.Verdict.AgainUntil.Long(), Note: "What was shown stands until then."})
+	}
+	for _, s := range o.Verdict.Sections {
+		if s.Of == 0 {
+			continue
+		}
+		name := string(s.Section)
+		if sec := v.Syllabus.Section(s.Section); sec != nil {
+			name = sec.Name
+		}
+		p.Sections = append(p.Sections, sectionRow{name, s.Points.String(), s.Of.String(), decide.Tenths(rankwright.ShareOf(s.Points, s.Of))})
+	}
+	for _, id := range o.Verdict.Missing {
+		if r := o.Rank.Requirement(id); r != nil {
+			p.Missing = append(p.Missing, r.Show)
+		}
+	}
+	p.Again = againWords(&o, v.Syllabus)
+	st := app.State(v.State)
+	p.MayDecide = q.Who.Role.May(app.OverrideResult) && st.Allows(app.OverrideResult)
+	p.Release = q.Who.Role.May(app.ReleaseHeld) && st == app.Closed && o.Stands() == syllabus.Held
+	own, why, again := "", "", []string(nil)
+	if o.Decision != nil {
+		own, why, again = o.Decision.Override, o.Decision.OverrideWhy, strings.Fields(o.Decision.ShowAgain)
+		if own != "" {
+			p.Own = "The head instructor decided otherwise than the rule: " + why
+		}
+	}
+	f := look.Field{Name: "outcome", Label: "Your decision", Kind: "radios", Options: []look.Option{{Value: "", Text: "As the rule says: " + look.Word(o.Verdict.Outcome.String()), Selected: own == ""}}}
+	for _, w := range []string{"promoted", "held", "not_yet", "absent", "stopped"} {
+		if w != o.Verdict.Outcome.String() {
+			f.Options = append(f.Options, look.Option{Value: w, Text: look.Word(w), Selected: own == w})
+		}
+	}
+	name := look.Field{Name: "again", Label: "What is shown again", Hint: "Only for a “not yet”. Left empty, it is what the rule says.", Kind: "checks"}
+	for _, s := range v.Syllabus.Sections {
+		if slices.ContainsFunc(o.Rank.Requirements, func(r syllabus.Requirement) bool { return r.Section == s.ID && r.Points > 0 && !r.Bonus }) {
+			name.Options = append(name.Options, look.Option{Value: string(s.ID), Text: s.Name, Selected: slices.Contains(again, string(s.ID))})
+		}
+	}
+	p.Form = []look.Field{f, {Name: "reason", Label: "Why", Hint: "Needed where you differ from the rule. It is kept with your name and the date.", Kind: "textarea", Rows: 3, Value: why, MaxLength: 600}, name}
+	return p
+}
+
+func outcomeDecide(q *Query) (Answer, error) {
+	entry := rankwright.EntryID(q.PathValue("entry"))
+	err := q.App().Override(q.Context(), q.Who, entry, q.FormValue("outcome"), q.FormValue("reason"), q.Form["again"])
+	if err == nil {
+		q.Flash("good", "Your decision is kept.")
+		return To("/entries/" + string(entry)), nil
+	}
+	if rankwright.KindOf(err) != rankwright.Invalid {
+		return nil, err
+	}
+	v, o, err2 := q.App().OneOutcome(q.Context(), q.Who, entry)
+	if err2 != nil {
+		return nil, err2
+	}
+	p := outcomeOf(q, v, o)
+	say, do := told(err)
+	for i := range p.Form {
+		if p.Form[i].Name == "reason" {
+			p.Form[i].Value, p.Form[i].Error = q.FormValue("reason"), say+" "+do
+		}
+		for k := range p.Form[i].Options {
+			if p.Form[i].Name == "outcome" {
+				p.Form[i].Options[k].Selected = p.Form[i].Options[k].Value == q.FormValue("outcome")
+			} else {
+				p.Form[i].Options[k].Selected = slices.Contains(q.Form["again"], p.Form[i].Options[k].Value)
+			}
+		}
+	}
+	p.Errors = look.ErrorsOf(p.Form...)
+	return Again("outcome", p), nil
+}
+
+func outcomeRelease(q *Query) (Answer, error) {
+	entry := q.PathValue("entry")
+	if err := q.App().Release(q.Context(), q.Who, rankwright.EntryID(entry)); err != nil {
+		return nil, err
+	}
+	q.Flash("good", "Promoted: the rank is in the ledger, and the certificate can be printed.")
+	return To("/entries/" + entry), nil
+}
+
+type familyPage struct {
+	Frame
+	Name, Given, Day, Rank string
+	Belt                   look.Belt
+	Outcome                string // code
+	Well, Again, Missing   []string
+	Until                  string
+	Commended, FollowUp    bool
+	Cautions               *look.Caution
+}
+
+// outcomeFamily is the page that a parent can be shown: what went well, what
+// is next, no comparison with anybody.
+func outcomeFamily(q *Query) (Answer, error) {
+	v, o, err := q.App().OneOutcome(q.Context(), q.Who, rankwright.EntryID(q.PathValue("entry")))
+	if err != nil {
+		return nil, err
+	}
+	p := &familyPage{Name: o.Entry.Student.FullName(), Given: o.Entry.Student.GivenName, Day: v.Day.Long(), Rank: o.Rank.Name, Belt: belt(o.Rank), Outcome: o.Stands().String()}
+	p.Title, p.Kicker, p.Width = p.Name, v.Title, "narrow"
+	p.Back = &look.Link{Href: "/entries/" + string(o.Entry.Entry.ID), Text: "Back to the outcome"}
+	p.Well = o.Judge.Well(o.Case)
+	if len(p.Well) > 6 {
+		p.Well = p.Well[:6]
+	}
+	p.Commended = o.Stands() == syllabus.Promoted && o.Verdict.Label != "" && o.Verdict.FollowUp == 0 && o.Verdict.Outcome == syllabus.Promoted
+	p.FollowUp = o.Verdict.FollowUp != 0 && o.Stands() == syllabus.Promoted
+	switch o.Stands() {
+	case syllabus.NotYet:
+		p.Again = againWords(&o, v.Syllabus)
+		if o.Verdict.AgainUntil != 0 && len(p.Again) > 0 {
+			p.Until = o.Verdict.AgainUntil.Long()
+		}
+		for _, s := range v.Syllabus.Sections {
+			if len(s.Cautions) > 0 && slices.Contains(p.Again, s.Name) || slices.ContainsFunc(o.Rank.Requirements, func(r syllabus.Requirement) bool {
+				return r.Section == s.ID && len(s.Cautions) > 0 && slices.Contains(p.Again, r.Show)
+			}) {
+				c := look.Cautions(q.School.Cautions, q.School.Safety)
+				c.Title = "When practising falls or partner work"
+				p.Cautions = &c
+			}
+		}
+	case syllabus.Promoted:
+		if p.FollowUp {
+			p.Again, p.Until = againWords(&o, v.Syllabus), o.Verdict.FollowUp.Long()
+		}
+	case syllabus.Held:
+		for _, r := range o.Verdict.Reasons {
+			if r.Kind == decide.AboutClearance && !r.Met {
+				p.Missing = append(p.Missing, r.Name)
+			}
+		}
+	}
+	return Page("family", p), nil
+}
+
+type signPage struct {
+	Frame
+	View   app.GradingView
+	Counts []outcomeCount
+	Names  []string
+	Open   []string
+	Looks  int
+}
+
+func outcomeSign(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	if q.Method == http.MethodPost {
+		if err := q.App().Sign(q.Context(), q.Who, id); err != nil {
+			return nil, err
+		}
+		q.Flash("good", "Signed. The ranks are in the ledger, and the certificates can be printed.")
+		return To("/gradings/" + string(id) + "/certificates"), nil
+	}
+	v, list, err := q.App().Outcomes(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	p := &signPage{View: v}
+	p.Title, p.Kicker, p.Width, p.Back = "Sign the grading", v.Title, "narrow", &look.Link{Href: "/gradings/" + string(id) + "/outcomes", Text: "Outcomes"}
+	count := map[syllabus.Outcome]int{}
+	for i := range list {
+		o := &list[i]
+		count[o.Stands()]++
+		if o.Stands() == syllabus.Incomplete {
+			p.Open = append(p.Open, o.Entry.Student.FullName())
+		}
+		if len(o.Verdict.SecondLook) > 0 && (o.Decision == nil || o.Decision.Override == "") {
+			p.Looks++
+		}
+	}
+	for _, o := range []syllabus.Outcome{syllabus.Promoted, syllabus.Held, syllabus.NotYet, syllabus.Absent, syllabus.Stopped} {
+		if count[o] > 0 {
+			p.Counts = append(p.Counts, outcomeCount{look.Outcome{Code: o.String()}, count[o]})
+		}
+	}
+	return Page("sign", p), nil
+}
+
+type certificatesPage struct {
+	Frame
+	View    app.GradingView
+	Rows    []awardRow
+	Later   []awardRow
+	Held    bool
+	Trouble []string
+}
+
+type awardRow struct {
+	Name, Number, Label, Entry, Until string
+	Belt                              look.Belt
+}
+
+func awardRowOf(a app.Award) awardRow {
+	return awardRow{Name: a.Name, Number: a.Line.Certificate, Label: a.Line.Label, Entry: string(a.Line.Entry), Until: a.Line.FollowUp.Long(),
+		Belt: look.Belt{Name: a.Line.RankName, Colour: a.Belt.Hex, Tip: a.Belt.Tip, TipColour: a.Belt.TipHex}}
+}
+
+func certificates(q *Query) (Answer, error) {
+	v, err := q.grading()
+	if err != nil {
+		return nil, err
+	}
+	list, err := q.App().Awards(q.Context(), q.Who, v.ID, "")
+	if err != nil {
+		return nil, err
+	}
+	p := &certificatesPage{View: v}
+	p.Title, p.Kicker, p.Back = "Certificates", v.Title, gradingBack(v.ID, v.Title)
+	var now []app.Award
+	for _, a := range list {
+		if a.Line.FollowUp != 0 {
+			p.Later = append(p.Later, awardRowOf(a))
+		} else {
+			p.Rows = append(p.Rows, awardRowOf(a))
+			now = append(now, a)
+		}
+	}
+	for _, f := range paper.Check(award.Certificates(q.School, now), paper.Options{}) {
+		say, do := told(f)
+		p.Trouble = append(p.Trouble, say+" "+do)
+	}
+	return Page("certificates", p), nil
+}
+
+func paperOf(q *Query) paper.Options {
+	o := paper.Options{Lang: "en"}
+	if strings.EqualFold(q.FormValue("paper"), "letter") {
+		o.Paper = paper.Letter
+	}
+	return o
+}
+
+func certificatesPDF(q *Query) (Answer, error) {
+	id, entry := rankwright.GradingID(q.PathValue("id")), rankwright.EntryID(q.FormValue("entry"))
+	list, err := q.App().Awards(q.Context(), q.Who, id, entry)
+	if err != nil {
+		return nil, err
+	}
+	if entry == "" {
+		list = slices.DeleteFunc(list, func(a app.Award) bool { return a.Line.FollowUp != 0 })
+	}
+	if len(list) == 0 {
+		return nil, rankwright.Faultf(rankwright.NotFound, "no_awards", "sign the grading first", "there are no certificates to print")
+	}
+	var b bytes.Buffer
+	if err := paper.WriteCertificates(&b, award.Certificates(q.School, list), paperOf(q)); err != nil {
+		return nil, err
+	}
+	return File{Name: "certificates-" + list[0].Grading.Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
+}
+
+func readingList(q *Query) (Answer, error) {
+	v, err := q.grading()
+	if err != nil {
+		return nil, err
+	}
+	list, err := q.App().Awards(q.Context(), q.Who, v.ID, "")
+	if err != nil {
+		return nil, err
+	}
+	if len(list) == 0 {
+		return nil, rankwright.Faultf(rankwright.NotFound, "no_awards", "sign the grading first", "there is nobody to read out")
+	}
+	t := paper.Table{Title: "To read out", Subtitle: v.Title + ", " + v.Day.Long(), Footer: q.School.Name,
+		Note:    "Rank by rank from the lowest, the youngest first. Only those who were promoted stand here.",
+		Columns: []paper.Column{{Head: "Rank", Share: 2}, {Head: "Name", Share: 5, Bold: true}, {Head: "", Share: 2}}}
+	for _, a := range list {
+		label := ""
+		if a.Line.FollowUp == 0 {
+			label = a.Line.Label
+		}
+		t.Rows = append(t.Rows, []string{a.Line.RankName, a.Name, label})
+	}
+	var b bytes.Buffer
+	if err := paper.WriteTable(&b, t, paperOf(q)); err != nil {
+		return nil, err
+	}
+	return File{Name: "reading-list-" + v.Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
+}

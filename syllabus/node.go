@@ -2,27 +2,16 @@ package syllabus
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
 	"github.com/goccy/go-yaml/token"
 
 	"rankwright"
-)
-
-// Limits of a syllabus file. They keep a mistaken or hostile file from taking
-// the machine down with it.
-const (
-	maxBytes  = 1 << 20
-	maxDepth  = 24
-	maxFaults = 200
 )
 
 type shape uint8
@@ -48,117 +37,50 @@ type node struct {
 // reader collects every fault of one file.
 type reader struct {
 	file   string
+	lines  int
 	faults rankwright.Faults
+	found  int // faults, also those that are not kept
 }
 
-func (r *reader) fault(n *node, code, do, say string, args ...any) {
+// fault keeps a fault of the file at the place of n; without a place it is on
+// the first line. It returns nil where there are too many already.
+func (r *reader) fault(n *node, code, do, say string, args ...any) *rankwright.Fault {
+	r.found++
 	if len(r.faults) >= maxFaults {
-		return
+		return nil
 	}
 	f := rankwright.Faultf(rankwright.Invalid, code, do, say, args...)
-	f.Where = rankwright.Place{File: r.file}
-	if n != nil {
-		f.Where.Line, f.Where.Column = n.line, n.column
+	f.Where = rankwright.Place{File: r.file, Line: 1, Column: 1}
+	if n != nil && n.line > 0 {
+		f.Where.Line, f.Where.Column = min(n.line, max(r.lines, 1)), max(n.column, 1)
 	}
 	r.faults = append(r.faults, f)
+	return f
 }
 
-// sorted returns the faults in the order of their places.
+// sorted returns the faults in the order of their places. A rule that several
+// ranks share is read for each of them; its faults are told once.
 func (r *reader) sorted() rankwright.Faults {
 	slices.SortStableFunc(r.faults, func(a, b *rankwright.Fault) int {
 		return cmp.Or(cmp.Compare(a.Where.Line, b.Where.Line), cmp.Compare(a.Where.Column, b.Where.Column))
 	})
-	// A rule that several ranks share is read for each of them.
-	return slices.CompactFunc(r.faults, func(a, b *rankwright.Fault) bool {
-		return a.Where == b.Where && a.Say == b.Say
+	type sentence struct {
+		where rankwright.Place
+		say   string
+	}
+	seen := map[sentence]bool{}
+	r.faults = slices.DeleteFunc(r.faults, func(f *rankwright.Fault) bool {
+		s := sentence{f.Where, f.Say}
+		defer func() { seen[s] = true }()
+		return seen[s]
 	})
-}
-
-// load turns the bytes of a file into its one document, or reports why not.
-func (r *reader) load(data []byte) *node {
-	switch {
-	case len(data) > maxBytes:
-		r.fault(nil, "too_large", "split it into one file a ladder", "the file has %d bytes; a syllabus may have at most %d", len(data), maxBytes)
-		return nil
-	case !utf8.Valid(data):
-		r.fault(&node{line: 1 + strings.Count(string(data[:firstInvalid(data)]), "\n")}, "not_utf8",
-			"save it again as UTF-8", "the file is not UTF-8 text")
-		return nil
+	if r.found > maxFaults && len(r.faults) > 0 {
+		f := rankwright.Faultf(rankwright.Invalid, "more", "mend the others first", "not every fault is shown, there are too many")
+		f.Where = r.faults[len(r.faults)-1].Where
+		r.faults = append(r.faults, f)
+		r.found = 0
 	}
-	if line := tooDeep(data); line > 0 {
-		r.fault(&node{line: line}, "too_deep", "flatten it", "values are nested more than %d deep", maxDepth)
-		return nil
-	}
-	data = []byte(strings.TrimPrefix(string(data), "\ufeff"))
-	file, err := parser.ParseBytes(data, 0)
-	if err != nil {
-		at := &node{line: 1, column: 1}
-		say := err.Error()
-		var syntax *yaml.SyntaxError
-		if errors.As(err, &syntax) {
-			say = syntax.Message
-			if syntax.Token != nil && syntax.Token.Position != nil {
-				at.line, at.column = syntax.Token.Position.Line, syntax.Token.Position.Column
-			}
-		}
-		first, _, _ := strings.Cut(say, "\n")
-		r.fault(at, "not_yaml", "check indentation, quotes and brackets here and on the line above", "this is not YAML: %s", first)
-		return nil
-	}
-	var docs []ast.Node
-	for _, d := range file.Docs {
-		if d.Body != nil {
-			docs = append(docs, d.Body)
-		}
-	}
-	switch len(docs) {
-	case 0:
-		r.fault(&node{line: 1, column: 1}, "empty", "start from one of the example files", "the file is empty")
-		return nil
-	case 1:
-		return r.convert(docs[0], 0)
-	}
-	r.fault(place(docs[1].GetToken()), "many_documents", "keep one ladder in a file and remove the line ---", "a second document begins here")
-	return nil
-}
-
-func firstInvalid(data []byte) int {
-	for i := 0; i < len(data); {
-		c, size := utf8.DecodeRune(data[i:])
-		if c == utf8.RuneError && size == 1 {
-			return i
-		}
-		i += size
-	}
-	return len(data)
-}
-
-// tooDeep finds the first line whose flow brackets or indentation go beyond
-// the limit, before the parser, which recurses, sees them.
-func tooDeep(data []byte) int {
-	depth := 0
-	for i, line := range strings.Split(string(data), "\n") {
-		body := strings.TrimLeft(line, " ")
-		dashes := 0
-		for rest := body; strings.HasPrefix(rest, "- ") || strings.HasPrefix(rest, "? "); rest = strings.TrimLeft(rest[2:], " ") {
-			dashes++
-		}
-		if len(line)-len(body) > 8*maxDepth || dashes > maxDepth {
-			return i + 1
-		}
-		for _, c := range body {
-			switch c {
-			case '[', '{':
-				depth++
-			case ']', '}':
-				depth = max(0, depth-1)
-			}
-			if depth > 4*maxDepth {
-				return i + 1
-			}
-		}
-	}
-	return 0
+	return r.faults
 }
 
 func place(t *token.Token) *node {
@@ -175,7 +97,7 @@ func (r *reader) convert(a ast.Node, depth int) *node {
 	}
 	n := place(a.GetToken())
 	if depth > maxDepth {
-		r.fault(n, "too_deep", "flatten it", "values are nested more than %d deep", maxDepth)
+		r.fault(n, "too_deep", "write it with fewer levels", "values are nested more than %d deep", maxDepth)
 		return n
 	}
 	switch v := a.(type) {
@@ -270,7 +192,8 @@ func shorten(s string) string {
 // object is a mapping whose keys were checked.
 type object struct {
 	*node
-	what string
+	what   string
+	broken bool // it is no group of keys, which was reported
 }
 
 // object reads n as a group of keys and reports every key that is not among
@@ -283,7 +206,7 @@ func (r *reader) object(n *node, what string, allowed ...string) object {
 	}
 	if n.shape != mapping {
 		r.fault(n, "not_keys", "write keys such as "+strings.Join(allowed[:min(3, len(allowed))], ", "), "%s should be a group of keys, not %s", what, n.describe())
-		o.node = &node{shape: mapping, line: n.line, column: n.column}
+		o.node, o.broken = &node{shape: mapping, line: n.line, column: n.column}, true
 		return o
 	}
 	for _, k := range n.keys {
@@ -334,201 +257,4 @@ func (r *reader) need(o object, key, example string) *node {
 		return nil
 	}
 	return v
-}
-
-// str reads text of at most limit characters; nil is "".
-func (r *reader) str(n *node, what string, limit int) string {
-	if n.empty() {
-		return ""
-	}
-	if n.shape != scalar {
-		r.fault(n, "not_text", "write it as one line of text", "%s should be text, not %s", what, n.describe())
-		return ""
-	}
-	s := strings.TrimSpace(n.text)
-	if utf8.RuneCountInString(s) > limit {
-		r.fault(n, "too_long", "shorten it", "%s has more than %d characters", what, limit)
-		return ""
-	}
-	for _, c := range s {
-		if c < ' ' && c != '\n' && c != '\t' {
-			r.fault(n, "bad_text", "remove it", "%s contains a control character", what)
-			return ""
-		}
-	}
-	return s
-}
-
-// ident reads an identifier: letters, digits, - and _.
-func (r *reader) ident(n *node, what string) string {
-	s := r.str(n, what, 40)
-	for _, c := range s {
-		if !(c == '-' || c == '_' || c >= '0' && c <= '9' || c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z') {
-			r.fault(n, "bad_id", "use letters, digits, - and _ only, such as "+strconv.Quote(identFrom(s)), "%s %q cannot be used as an id", what, s)
-			return ""
-		}
-	}
-	return s
-}
-
-func identFrom(s string) string {
-	out := strings.Map(func(c rune) rune {
-		switch {
-		case c == '-' || c == '_' || c >= '0' && c <= '9' || c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z':
-			return c
-		case c == ' ' || c == '/' || c == '.':
-			return '-'
-		}
-		return -1
-	}, s)
-	if out = strings.Trim(out, "-"); out == "" {
-		return "id-1"
-	}
-	return out
-}
-
-// integer reads a whole number between lo and hi. 010 is refused: some
-// readers take it for eight.
-func (r *reader) integer(n *node, what string, lo, hi int) int {
-	if n.empty() {
-		return 0
-	}
-	v, err := strconv.Atoi(n.text)
-	if n.shape != scalar || err != nil || (len(n.text) > 1 && (n.text[0] == '0' || n.text[0] == '+')) {
-		r.fault(n, "not_whole", fmt.Sprintf("write a whole number from %d to %d", lo, hi), "%s should be a whole number, not %s", what, n.describe())
-		return 0
-	}
-	if v < lo || v > hi {
-		r.fault(n, "out_of_range", fmt.Sprintf("write a whole number from %d to %d", lo, hi), "%s is %d", what, v)
-		return 0
-	}
-	return v
-}
-
-// amount reads a number with at most three decimals, not negative.
-func (r *reader) amount(n *node, what string) rankwright.Amount {
-	if n.empty() {
-		return 0
-	}
-	a, err := rankwright.ParseAmount(n.text)
-	if n.shape != scalar || err != nil || (len(n.text) > 1 && n.text[0] == '0' && n.text[1] != '.') {
-		r.fault(n, "not_number", "write a number such as 3 or 2.5", "%s should be a number, not %s", what, n.describe())
-		return 0
-	}
-	if a < 0 {
-		r.fault(n, "out_of_range", "write a number that is not negative", "%s is %s", what, n.text)
-		return 0
-	}
-	return a
-}
-
-// share reads a percentage.
-func (r *reader) share(n *node, what string) rankwright.Share {
-	if n.empty() {
-		return 0
-	}
-	s, err := rankwright.ParseShare(n.text)
-	if n.shape != scalar || err != nil {
-		r.fault(n, "not_share", "write it with the sign, such as 70%", "%s should be a percentage, not %s", what, n.describe())
-		return 0
-	}
-	return s
-}
-
-// flag reads yes or no.
-func (r *reader) flag(n *node, what string) bool {
-	if n.empty() {
-		return false
-	}
-	switch strings.ToLower(n.text) {
-	case "yes", "true":
-		return true
-	case "no", "false":
-		return false
-	}
-	r.fault(n, "not_yes_no", "write yes or no", "%s should be yes or no, not %s", what, n.describe())
-	return false
-}
-
-// day reads a civil date.
-func (r *reader) day(n *node, what string) rankwright.Day {
-	if n.empty() {
-		return 0
-	}
-	d, err := rankwright.ParseDay(n.text)
-	if n.shape != scalar || err != nil {
-		r.fault(n, "not_date", "write year-month-day, such as 2026-10-31", "%s should be a date, not %s", what, n.describe())
-		return 0
-	}
-	return d
-}
-
-// choice reads one of a few words and returns its index.
-func (r *reader) choice(n *node, what string, words ...string) int {
-	if n.empty() {
-		return 0
-	}
-	s := strings.ReplaceAll(strings.ToLower(strings.TrimSpace(n.text)), "_", " ")
-	for i, w := range words {
-		if n.shape == scalar && s == w {
-			return i
-		}
-	}
-	do := "write one of: " + strings.Join(words, ", ")
-	if near := nearest(s, words); near != "" {
-		do = fmt.Sprintf("did you mean %q?", near)
-	}
-	r.fault(n, "unknown_word", do, "%s cannot be %s", what, n.describe())
-	return 0
-}
-
-// each reads a list, or a single value as a list of one.
-func (r *reader) each(n *node, what string) []*node {
-	switch {
-	case n.empty():
-		return nil
-	case n.shape == list:
-		return n.items
-	case n.shape == scalar:
-		return []*node{n}
-	}
-	r.fault(n, "not_list", "begin each item with a dash", "%s should be a list, not %s", what, n.describe())
-	return nil
-}
-
-// nearest returns the word that a slip of the finger may have meant, or "".
-func nearest(s string, words []string) string {
-	best, at := "", 3
-	for _, w := range words {
-		if d := distance(strings.ToLower(s), w); d < at && d < len(w) {
-			best, at = w, d
-		}
-	}
-	return best
-}
-
-// distance is the number of single-letter edits between two short words
-// (Levenshtein 1966), cut off at words of 40 letters.
-func distance(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	if len(x) > 40 || len(y) > 40 {
-		return 99
-	}
-	row := make([]int, len(y)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range x {
-		diag := row[0]
-		row[0] = i + 1
-		for j := range y {
-			cost := diag
-			if x[i] != y[j] {
-				cost++
-			}
-			diag = row[j+1]
-			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(y)]
 }

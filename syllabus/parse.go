@@ -18,7 +18,7 @@ const Format = "syllabus 1"
 // syllabus. file is used in messages only.
 func Parse(file string, data []byte) (*Syllabus, error) {
 	r := &reader{file: file}
-	p := &builder{reader: r, s: &Syllabus{at: map[string]int{}}}
+	p := &builder{reader: r, s: &Syllabus{at: map[string]int{}}, used: map[string]bool{}, scales: map[string]bool{}, partial: map[rankwright.RankID]bool{}, ids: map[string]bool{}}
 	if doc := r.load(data); doc != nil {
 		p.document(doc)
 	}
@@ -28,33 +28,22 @@ func Parse(file string, data []byte) (*Syllabus, error) {
 	return p.s, nil
 }
 
-type builder struct {
-	*reader
-	s       *Syllabus
-	shared  *node // requirement definitions used by several ranks
-	lists   map[string][]string
-	credits map[string][]Credit
-	pass    *node
-	panel   *node
-	ids     map[string]bool // every section and requirement, for rules
-}
-
 func (p *builder) document(doc *node) {
 	o := p.object(doc, "the syllabus", "rankwright", "ladder", "name", "version", "source", "in_force", "counting",
 		"age_bands", "scales", "lists", "credits", "sections", "clearances", "themes", "combine", "requirements", "pass", "panel", "ranks")
 	s := p.s
-	if f := p.need(o, "rankwright", "the first line: rankwright: "+Format); f != nil && f.text != Format {
-		p.fault(f, "other_format", "write: rankwright: "+Format, "this program reads %q, not %s", Format, f.describe())
+	if f := p.need(o, "rankwright", "rankwright: "+Format+" as the first line"); f != nil && f.text != Format {
+		p.fault(f, "other_format", "write rankwright: "+Format, "this program reads %q, not %s", Format, f.describe())
 	}
-	s.Ladder = rankwright.LadderID(p.ident(p.need(o, "ladder", "the ladder's short id, such as ladder: juniors"), "the ladder's id"))
-	s.Name = p.str(p.need(o, "name", "the name that people read, such as name: Juniors"), "the name", 120)
+	s.Ladder = rankwright.LadderID(p.ident(p.need(o, "ladder", "ladder: and a short id, such as ladder: juniors"), "the ladder's id"))
+	s.Name = p.str(p.need(o, "name", "name: and the name that people read, such as name: Juniors"), "the name", 120)
 	s.Version = p.str(o.get("version"), "the version", 40)
 	s.Source = p.str(o.get("source"), "the source", 600)
 	if n := o.get("in_force"); !n.empty() {
 		f := p.object(n, "in_force", "from", "until")
-		s.From, s.Until = p.day(f.get("from"), "from"), p.day(f.get("until"), "until")
+		s.From, s.Until = p.day(f.get("from"), "in_force from"), p.day(f.get("until"), "in_force until")
 		if s.Until != 0 && s.Until < s.From {
-			p.fault(f.get("until"), "out_of_range", "give a later day", "the version ends before it begins")
+			p.fault(f.get("until"), "ends_before", "swap the two dates", "the version ends on %s, before it begins on %s", s.Until, s.From)
 		}
 	}
 	if n := o.get("counting"); !n.empty() {
@@ -62,20 +51,54 @@ func (p *builder) document(doc *node) {
 		s.Counting.MonthEnd = rankwright.MonthEnd(p.choice(c.get("leap_day"), "leap_day", "last of february", "first of march"))
 	}
 	p.bands(o.get("age_bands"))
-	p.scales(o.get("scales"))
+	p.scalesOf(o.get("scales"))
 	p.listsOf(o.get("lists"))
 	p.creditsOf(o.get("credits"))
-	p.sections(p.need(o, "sections", "sections:, each with an id and a name"))
+	p.sections(p.need(o, "sections", "sections: with an id and a name for each, such as falls: Falls"))
 	p.clearances(o.get("clearances"))
 	p.themes(o.get("themes"))
 	p.combines(o.get("combine"))
-	p.shared = o.get("requirements")
-	if !p.shared.empty() && p.shared.shape != mapping {
-		p.fault(p.shared, "not_keys", "write each requirement under its id", "requirements should be a group of keys, not %s", p.shared.describe())
-		p.shared = nil
-	}
+	p.sharedOf(o.get("requirements"))
 	p.pass, p.panel = o.get("pass"), o.get("panel")
-	p.ranks(p.need(o, "ranks", "ranks:, lowest first"))
+	p.ranks(p.need(o, "ranks", "ranks: and below it each rank, lowest first"))
+	p.runLabels()
+	p.unusedRemarks(o.get("scales"), "scale")
+	p.unusedRemarks(o.get("lists"), "list")
+	p.unusedRemarks(o.get("credits"), "credit table")
+	p.unusedRemarks(p.shared, "requirement")
+}
+
+// sharedOf checks what is wrong with shared requirements on their own; the
+// rest is checked where a rank uses them.
+func (p *builder) sharedOf(n *node) {
+	if n.empty() {
+		return
+	}
+	o := p.anyKeys(n, "requirements", "such as bow: {section: manners, show: Bows, kind: tick, points: 1}")
+	p.shared = o.node
+	for i, k := range o.keys {
+		what := "shared requirement " + strconv.Quote(k.text)
+		p.ident(k, "the id of a shared requirement")
+		if use := p.object(o.items[i], what, askKeys...).get("use"); use != nil {
+			p.fault(use, "clash", "write its keys out here", "%s uses another one; only a rank can use shared requirements", what)
+		}
+	}
+}
+
+// runLabels refuses a label that conditions look back for and that no result
+// ever gives.
+func (p *builder) runLabels() {
+	var labels []string
+	for i := range p.s.Ranks {
+		for _, res := range p.s.Ranks[i].Pass.Results {
+			labels = append(labels, res.Label)
+		}
+	}
+	for _, n := range p.runs {
+		if !slices.Contains(labels, strings.TrimSpace(n.text)) {
+			p.unknown(n, "result with the label", "use the label of a result", labels)
+		}
+	}
 }
 
 func (p *builder) bands(n *node) {
@@ -84,63 +107,75 @@ func (p *builder) bands(n *node) {
 	}
 	o := p.anyKeys(n, "age_bands", "such as A: 5-7")
 	for i, k := range o.keys {
+		band := AgeBand{ID: p.own(k, "the id of an age band", "all")}
 		from, to, ok := strings.Cut(o.items[i].text, "-")
-		a, errA := strconv.Atoi(strings.TrimSpace(from))
-		b, errB := strconv.Atoi(strings.TrimSpace(to))
-		if !ok || errA != nil || errB != nil || a < 0 || b > 120 || a > b {
+		a, okA := whole(strings.TrimSpace(from))
+		b, okB := whole(strings.TrimSpace(to))
+		switch {
+		case !ok || !okA || !okB || b > maxAge:
 			p.fault(o.items[i], "bad_band", "write it as youngest-oldest, such as 8-10", "age band %s cannot be %s", k.text, o.items[i].describe())
-			continue
+		case a > b:
+			p.fault(o.items[i], "bad_band", fmt.Sprintf("swap the two ages: %d-%d", b, a), "age band %s ends at %d, before it begins at %d", k.text, b, a)
+		case len(p.s.Bands) > 0 && a <= p.s.Bands[len(p.s.Bands)-1].To:
+			last := p.s.Bands[len(p.s.Bands)-1]
+			p.fault(o.items[i], "bad_band", "write the youngest band first, and let no age be in two", "age band %s begins at %d, but band %s before it goes up to %d", k.text, a, last.ID, last.To)
+		default:
+			band.From, band.To = a, b
 		}
-		if len(p.s.Bands) > 0 && a <= p.s.Bands[len(p.s.Bands)-1].To {
-			p.fault(o.items[i], "bad_band", "let bands rise without overlap", "age band %s begins at %d, inside the band before it", k.text, a)
-			continue
-		}
-		p.s.Bands = append(p.s.Bands, AgeBand{ID: p.ident(k, "the band"), From: a, To: b})
+		p.s.Bands = append(p.s.Bands, band)
 	}
 }
 
-// anyKeys reads a mapping whose keys the school chooses.
-func (p *builder) anyKeys(n *node, what, example string) object {
-	if n.shape != mapping {
-		p.fault(n, "not_keys", "write keys, "+example, "%s should be a group of keys, not %s", what, n.describe())
-		return object{node: &node{shape: mapping}, what: what}
-	}
-	return object{node: n, what: what}
-}
-
-func (p *builder) scales(n *node) {
+func (p *builder) scalesOf(n *node) {
 	if n.empty() {
 		return
 	}
-	o := p.anyKeys(n, "scales", "one a scale")
+	o := p.anyKeys(n, "scales", "such as MOVE: and below it levels")
 	for i, k := range o.keys {
-		f := p.object(o.items[i], "scale "+k.text, "name", "enough", "levels")
-		sc := Scale{ID: p.ident(k, "the scale's id"), Name: p.str(f.get("name"), "the scale's name", 80)}
-		levels := p.need(f, "levels", "levels:, each number with its words")
-		if levels == nil {
-			continue
+		p.scales[k.text] = true
+		if sc, ok := p.scale(k, o.items[i]); ok {
+			p.s.Scales = append(p.s.Scales, sc)
 		}
-		l := p.anyKeys(levels, "levels", "such as 2: guard and balance hold")
-		for j, lk := range l.keys {
-			v := p.integer(lk, "a level", 0, 100)
-			if len(sc.Levels) > 0 && v <= sc.Levels[len(sc.Levels)-1].Value {
-				p.fault(lk, "bad_level", "write the levels in rising order", "level %d does not rise above %d", v, sc.Levels[len(sc.Levels)-1].Value)
-			}
-			sc.Levels = append(sc.Levels, Level{Value: v, Words: p.str(l.items[j], "the words of a level", 400)})
-		}
-		if len(sc.Levels) < 2 {
-			p.fault(levels, "bad_level", "give at least two", "scale %s has %d levels", k.text, len(sc.Levels))
-			continue
-		}
-		sc.Enough = sc.Levels[len(sc.Levels)-1].Value
-		if e := f.get("enough"); !e.empty() {
-			sc.Enough = p.integer(e, "enough", 0, 100)
-			if !slices.ContainsFunc(sc.Levels, func(l Level) bool { return l.Value == sc.Enough }) {
-				p.fault(e, "bad_level", "name one of the levels", "scale %s has no level %d", k.text, sc.Enough)
-			}
-		}
-		p.s.Scales = append(p.s.Scales, sc)
 	}
+}
+
+func (p *builder) scale(k, n *node) (Scale, bool) {
+	before := p.found
+	what := "scale " + strconv.Quote(k.text)
+	f := p.object(n, what, "name", "enough", "levels")
+	sc := Scale{ID: p.ident(k, "the id of a scale"), Name: p.str(f.get("name"), "the name of "+what, 80)}
+	levels := p.need(f, "levels", "levels: and below it each level with its words, such as 2: guard and balance hold")
+	if levels == nil {
+		return sc, false
+	}
+	l := p.anyKeys(levels, "the levels of "+what, "such as 2: guard and balance hold")
+	for j, lk := range l.keys {
+		at := p.found
+		v := p.integer(lk, "a level", 0, 100)
+		if p.found > at {
+			continue
+		}
+		if n := len(sc.Levels); n > 0 && v <= sc.Levels[n-1].Value {
+			p.fault(lk, "bad_level", "write the levels in rising order", "level %d comes after level %d", v, sc.Levels[n-1].Value)
+			continue
+		}
+		sc.Levels = append(sc.Levels, Level{Value: v, Words: p.str(l.items[j], "the words of a level", 400)})
+	}
+	if p.found > before {
+		return sc, false
+	}
+	if len(sc.Levels) < 2 {
+		p.fault(levels, "bad_level", "describe at least two", "%s has only one level", what)
+		return sc, false
+	}
+	sc.Enough = sc.Levels[len(sc.Levels)-1].Value
+	if e := f.get("enough"); !e.empty() {
+		sc.Enough = p.integer(e, "the level that is enough", 0, 100)
+		if p.found == before && !slices.ContainsFunc(sc.Levels, func(l Level) bool { return l.Value == sc.Enough }) {
+			p.fault(e, "bad_level", "name one of its levels", "%s has no level %d", what, sc.Enough)
+		}
+	}
+	return sc, p.found == before
 }
 
 func (p *builder) listsOf(n *node) {
@@ -148,9 +183,10 @@ func (p *builder) listsOf(n *node) {
 	if n.empty() {
 		return
 	}
-	o := p.anyKeys(n, "lists", "each with its items")
+	o := p.anyKeys(n, "lists", "such as colours: [red, blue]")
 	for i, k := range o.keys {
-		p.lists[k.text] = p.parts(o.items[i], "list "+k.text)
+		p.ident(k, "the id of a list")
+		p.lists[k.text] = p.parts(o.items[i], "list "+strconv.Quote(k.text))
 	}
 }
 
@@ -160,7 +196,7 @@ func (p *builder) parts(n *node, what string) []string {
 		out = append(out, p.str(item, "an item of "+what, 200))
 	}
 	if len(out) > 60 {
-		p.fault(n, "too_long", "split it", "%s has %d items; at most 60 can be scored", what, len(out))
+		p.fault(n, "too_many", "split it into two", "%s has %d items, and at most 60 can be scored", what, len(out))
 	}
 	return out
 }
@@ -170,23 +206,40 @@ func (p *builder) creditsOf(n *node) {
 	if n.empty() {
 		return
 	}
-	o := p.anyKeys(n, "credits", "each a table such as {100%: 3, 75%: 2}")
+	o := p.anyKeys(n, "credits", "such as reach: {100%: 3, 75%: 2}")
 	for i, k := range o.keys {
-		p.credits[k.text] = p.creditTable(o.items[i], "credit "+k.text)
+		p.ident(k, "the id of a credit table")
+		p.credits[k.text] = p.creditTable(o.items[i], "credit table "+strconv.Quote(k.text))
 	}
 }
 
 func (p *builder) creditTable(n *node, what string) []Credit {
 	o := p.anyKeys(n, what, "such as {100%: 3, 75%: 2, 50%: 1}")
+	start := p.found
 	var out []Credit
 	for i, k := range o.keys {
+		before := p.found
 		c := Credit{At: p.share(k, "a share of the target"), Points: p.amount(o.items[i], "the points")}
-		if len(out) > 0 && c.Points >= out[len(out)-1].Points {
-			p.fault(o.items[i], "bad_credit", "write the best first and let points fall", "%s points at %s are not fewer than those before", c.Points, c.At)
+		if p.found > before {
+			continue
+		}
+		if n := len(out); n > 0 && c.Points >= out[n-1].Points {
+			p.fault(o.items[i], "bad_credit", "write the best row first and let the points fall", "the row %s gives %s, no less than the row before it", c.At, points(c.Points))
 		}
 		out = append(out, c)
 	}
+	if p.found > start {
+		return nil
+	}
 	return out
+}
+
+// points writes a number of points as people say it.
+func points(a rankwright.Amount) string {
+	if a == rankwright.One {
+		return "1 point"
+	}
+	return a.String() + " points"
 }
 
 var cautionWords = []string{"falls", "partner", "contact", "fitness"}
@@ -202,22 +255,18 @@ func (p *builder) cautions(n *node) []Caution {
 }
 
 func (p *builder) sections(n *node) {
-	p.ids = map[string]bool{}
 	if n == nil {
 		return
 	}
 	o := p.anyKeys(n, "sections", "such as falls: Falls")
 	for i, k := range o.keys {
-		sec := Section{ID: rankwright.SectionID(p.ident(k, "the section's id"))}
+		sec := Section{ID: rankwright.SectionID(p.own(k, "the id of a section", keptWords...))}
 		if v := o.items[i]; v.shape == mapping {
-			f := p.object(v, "section "+k.text, "name", "cautions")
+			f := p.object(v, "section "+strconv.Quote(k.text), "name", "cautions")
 			sec.Name = p.str(p.need(f, "name", "name: and the name that people read"), "the section's name", 80)
 			sec.Cautions = p.cautions(f.get("cautions"))
 		} else {
 			sec.Name = p.str(v, "the section's name", 80)
-		}
-		if sec.Name == "" {
-			sec.Name = k.text
 		}
 		p.s.at["section "+k.text] = k.line
 		p.s.Sections = append(p.s.Sections, sec)
@@ -231,16 +280,13 @@ func (p *builder) clearances(n *node) {
 	}
 	o := p.anyKeys(n, "clearances", "such as signature: Guardian's signature")
 	for i, k := range o.keys {
-		c := Clearance{ID: rankwright.ClearanceID(p.ident(k, "the clearance's id"))}
+		c := Clearance{ID: rankwright.ClearanceID(p.own(k, "the id of a clearance", "none"))}
 		if v := o.items[i]; v.shape == mapping {
-			f := p.object(v, "clearance "+k.text, "name", "before")
+			f := p.object(v, "clearance "+strconv.Quote(k.text), "name", "before")
 			c.Name = p.str(p.need(f, "name", "name: and the name that people read"), "the clearance's name", 120)
 			c.Before = Stage(p.choice(f.get("before"), "before", "promotion", "entry"))
 		} else {
 			c.Name = p.str(v, "the clearance's name", 120)
-		}
-		if c.Name == "" {
-			c.Name = k.text
 		}
 		p.s.Clearances = append(p.s.Clearances, c)
 	}
@@ -250,7 +296,7 @@ func (p *builder) themes(n *node) {
 	if n.empty() {
 		return
 	}
-	o := p.anyKeys(n, "themes", "the months 1 to 12, such as 10: calm breath")
+	o := p.anyKeys(n, "themes", "from 1 to 12 for the months, such as 10: calm breath")
 	p.s.Themes = map[time.Month]string{}
 	for i, k := range o.keys {
 		if m := p.integer(k, "a month", 1, 12); m > 0 {
@@ -300,18 +346,21 @@ func (p *builder) panels(n *node, what string) []Panel {
 	}
 	items := []*node{n}
 	if n.shape == list {
-		items = n.items
+		items = p.each(n, what)
 	}
 	for _, item := range items {
 		f := p.object(item, what, "size", "consents", "rank", "outside")
 		pn := Panel{
-			Size:     p.integer(p.need(f, "size", "size: and the number of examiners"), "the size", 1, 99),
+			Size:     p.integer(p.need(f, "size", "size: and the number of examiners, such as size: 3"), "the size", 1, 99),
 			Consents: p.integer(f.get("consents"), "the consents", 0, 99),
 			Rank:     rankwright.RankID(p.ident(f.get("rank"), "the rank")),
 			Outside:  p.integer(f.get("outside"), "outside", 0, 99),
 		}
-		if pn.Consents > pn.Size || pn.Outside > pn.Size {
-			p.fault(item, "bad_panel", "ask for no more than its size", "a panel of %d cannot give %d consents with %d from outside", pn.Size, pn.Consents, pn.Outside)
+		if pn.Size > 0 && pn.Consents > pn.Size {
+			p.fault(item, "bad_panel", "ask for no more than its size", "a panel of %d cannot give %d consents", pn.Size, pn.Consents)
+		}
+		if pn.Size > 0 && pn.Outside > pn.Size {
+			p.fault(item, "bad_panel", "ask for no more than its size", "a panel of %d cannot have %d examiners from outside", pn.Size, pn.Outside)
 		}
 		out = append(out, pn)
 	}
@@ -326,7 +375,7 @@ func (p *builder) hex(n *node, what string) string {
 		return ""
 	}
 	if len(s) != 7 || s[0] != '#' || strings.Trim(s[1:], hexDigits) != "" {
-		p.fault(n, "bad_colour", "write it in quotes as \"#rrggbb\", such as \"#d9b34c\"", "%s cannot be %s", what, n.describe())
+		p.fault(n, "bad_colour", "write # and six of the digits 0-9 and a-f, such as \"#d9b34c\"", "%s cannot be %s", what, n.describe())
 		return ""
 	}
 	return strings.ToLower(s)
@@ -341,8 +390,8 @@ func (p *builder) belt(n *node, what string) Belt {
 	}
 	f := p.object(n, what, "colour", "hex", "tip", "tip_hex")
 	return Belt{
-		Colour: p.str(f.get("colour"), "the colour", 40), Hex: p.hex(f.get("hex"), "hex"),
-		Tip: p.str(f.get("tip"), "the tip", 40), TipHex: p.hex(f.get("tip_hex"), "tip_hex"),
+		Colour: p.str(f.get("colour"), "the colour", 40), Hex: p.hex(f.get("hex"), "the colour"),
+		Tip: p.str(f.get("tip"), "the tip", 40), TipHex: p.hex(f.get("tip_hex"), "the tip's colour"),
 	}
 }
 
@@ -352,7 +401,7 @@ func (p *builder) ranks(n *node) {
 	}
 	items := p.each(n, "ranks")
 	if len(items) > 100 {
-		p.fault(n, "too_many", "split the ladder", "there are %d ranks; at most 100 are read", len(items))
+		p.fault(n, "too_many", "split the ladder", "there are %d ranks, and at most 100 are read", len(items))
 		return
 	}
 	objects := make([]object, len(items))
@@ -361,15 +410,19 @@ func (p *builder) ranks(n *node) {
 		o := p.object(item, fmt.Sprintf("rank %d", i+1), "id", "name", "belt", "eligibility", "asks", "bonus_cap", "pass", "clearances", "panel")
 		id := rankwright.RankID(p.ident(p.need(o, "id", "id: and a short id, such as id: yellow"), "the rank's id"))
 		if _, at := p.s.Rank(id); at >= 0 && id != "" {
-			p.fault(o.get("id"), "double_id", "give each rank its own id", "two ranks have the id %q", id)
+			p.fault(o.get("id"), "double_id", "give each rank its own id", "the id %q belongs to the rank on line %d", id, p.s.at["rank "+string(id)])
 		}
 		k := Rank{ID: id, Name: p.str(o.get("name"), "the rank's name", 80), Belt: p.belt(o.get("belt"), "the belt")}
 		if k.Name == "" {
 			k.Name = string(id)
 		}
-		o.what = "rank " + strconv.Quote(k.Name)
+		if k.Name != "" {
+			o.what = "rank " + strconv.Quote(k.Name)
+		}
 		objects[i] = o
-		p.s.at["rank "+string(id)] = o.line
+		if p.s.at["rank "+string(id)] == 0 {
+			p.s.at["rank "+string(id)] = o.line
+		}
 		p.s.Ranks = append(p.s.Ranks, k)
 	}
 	for i := range p.s.Ranks {
@@ -389,7 +442,7 @@ func (p *builder) rules(k *Rank, o object) {
 		}
 	}
 	if bonus > 0 && !o.has("bonus_cap") {
-		p.fault(o.node, "missing_key", "add bonus_cap: and the most that bonus can add, such as bonus_cap: 3", "%s has bonus requirements but no cap", o.what)
+		p.fault(o.node, "missing_key", "add bonus_cap: and the most that bonus can add, such as bonus_cap: 3", "%s has bonus points but no cap on them", o.what)
 	}
 	panel := o.get("panel")
 	if panel.empty() {
@@ -401,7 +454,7 @@ func (p *builder) rules(k *Rank, o object) {
 		pass = p.pass
 	}
 	if pass.empty() {
-		p.fault(o.node, "missing_key", "add pass: to the rank or to the whole syllabus, such as pass: {total: 70%, musts: all}", "%s has no pass rule", o.what)
+		p.fault(o.node, "missing_key", "add pass: to the rank or to the whole file, such as pass: {total: 70%, musts: all}", "%s has no pass rule", o.what)
 	} else {
 		k.Pass = p.passRule(pass, k)
 	}
@@ -411,15 +464,21 @@ func (p *builder) rules(k *Rank, o object) {
 		}
 	} else {
 		for _, item := range p.each(c, "clearances") {
-			id := rankwright.ClearanceID(item.text)
+			id := rankwright.ClearanceID(p.ref(item, "a clearance"))
 			switch {
-			case item.text == "none" && len(c.items) == 0:
+			case id == "" || id == "none" && c.shape == scalar:
 			case p.s.Clearance(id) == nil:
-				p.fault(item, "unknown_id", "define it under clearances at the top, or correct the id", "there is no clearance %q", item.text)
+				var ids []string
+				for _, c := range p.s.Clearances {
+					ids = append(ids, string(c.ID))
+				}
+				p.unknown(item, "clearance", "define it under clearances at the top, or correct the id", ids)
+			case slices.Contains(k.Clearances, id):
+				p.fault(item, "double_id", "remove one of the two", "%s names the clearance %q twice", o.what, id)
 			default:
 				k.Clearances = append(k.Clearances, id)
 			}
 		}
 	}
-	k.Eligibility = p.eligibility(o.get("eligibility"), p.s, "the eligibility of "+o.what)
+	k.Eligibility = p.eligibility(o.get("eligibility"), p.s, o.what+" eligibility")
 }

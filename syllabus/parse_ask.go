@@ -2,6 +2,7 @@ package syllabus
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,78 +14,79 @@ var askKeys = []string{"id", "use", "section", "show", "kind", "points", "weight
 	"aim", "credit", "expect", "must", "bonus", "for_release", "before_the_day", "theme", "tries", "keep", "combine", "examiner", "cautions"}
 
 func (p *builder) asks(k *Rank, o object) {
-	n := p.need(o, "asks", "asks:, each a requirement with id, section, show and kind")
+	n := p.need(o, "asks", "asks: and below it what is asked, such as asks: [bow, back-fall]")
 	if n == nil {
 		return
 	}
-	items := p.each(n, "asks")
+	items := p.each(n, "the asks of "+o.what)
 	if len(items) > 400 {
-		p.fault(n, "too_many", "ask for less", "%s asks for %d requirements; at most 400 are read", o.what, len(items))
+		p.fault(n, "too_many", "ask for less", "%s asks for %d requirements, and at most 400 are read", o.what, len(items))
 		return
 	}
+	lines := map[rankwright.RequirementID]int{}
 	for _, item := range items {
 		q, ok := p.ask(item)
+		if line := lines[q.ID]; line > 0 {
+			p.fault(item, "double_id", "remove one of the two, or give it another id", "%s already asks for %q on line %d", o.what, q.ID, line)
+			continue
+		}
+		if q.ID != "" {
+			lines[q.ID] = item.line
+			p.ids[string(q.ID)] = true
+		}
 		if !ok {
-			continue
+			p.partial[k.ID] = true
+		} else {
+			p.s.at["requirement "+string(k.ID)+" "+string(q.ID)] = item.line
+			k.Requirements = append(k.Requirements, q)
 		}
-		if k.Requirement(q.ID) != nil {
-			p.fault(item, "double_id", "give it another id", "%s already asks for %q", o.what, q.ID)
-			continue
-		}
-		p.s.at["requirement "+string(k.ID)+" "+string(q.ID)] = item.line
-		p.ids[string(q.ID)] = true
-		k.Requirements = append(k.Requirements, q)
 	}
 }
 
 // ask reads one requirement; "use" takes a shared definition, of which each
-// key given here is replaced.
+// key given here is replaced. With a fault it returns the id, where there is
+// one, and false.
 func (p *builder) ask(item *node) (Requirement, bool) {
-	before := len(p.faults)
-	if item.shape == scalar && !item.empty() {
+	before := p.found
+	if item.shape == scalar {
 		item = &node{shape: mapping, line: item.line, column: item.column,
 			keys: []*node{{text: "use", line: item.line, column: item.column}}, items: []*node{item}}
 	}
 	if use := item.get("use"); !use.empty() {
-		def := p.shared.get(use.text)
+		id := p.ref(use, "the shared requirement")
+		def := p.shared.get(id)
+		p.used["requirement "+id] = true
 		if def == nil {
-			do := "define it under requirements at the top"
+			var ids []string
 			if p.shared != nil {
-				var names []string
 				for _, k := range p.shared.keys {
-					names = append(names, k.text)
-				}
-				if near := nearest(use.text, names); near != "" {
-					do = fmt.Sprintf("did you mean %q?", near)
+					ids = append(ids, k.text)
 				}
 			}
-			p.fault(use, "unknown_id", do, "there is no shared requirement %q", use.text)
-			return Requirement{}, false
+			if id != "" {
+				p.unknown(use, "shared requirement", "define it under requirements at the top, or write it here as {id: "+identFrom(id)+", section: …, show: …, kind: …}", ids)
+			}
+			return Requirement{ID: rankwright.RequirementID(id)}, false
 		}
 		item = merged(def, item, use)
 	}
-	o := p.object(item, "the requirement", askKeys...)
-	q := Requirement{ID: rankwright.RequirementID(p.ident(p.need(o, "id", "id: and a short id, such as id: front-kick"), "the requirement's id"))}
-	if q.ID != "" {
-		o.what = "requirement " + strconv.Quote(string(q.ID))
+	what := "the requirement"
+	if id := item.get("id"); id != nil && id.shape == scalar && id.text != "" {
+		what = "requirement " + strconv.Quote(shorten(id.text))
 	}
+	o := p.object(item, what, askKeys...)
+	q := Requirement{ID: rankwright.RequirementID(p.own(p.need(o, "id", "id: and a short id, such as id: front-kick"), "the id of a requirement", keptWords...))}
 	q.Show = p.str(p.need(o, "show", "show: and what is shown, in a child's words"), "what is shown", 300)
 	if sec := p.need(o, "section", "section: and the id of a section"); sec != nil {
-		q.Section = rankwright.SectionID(sec.text)
-		if p.s.Section(q.Section) == nil {
-			p.fault(sec, "unknown_id", "define it under sections, or correct the id"+p.meant(sec.text), "there is no section %s", sec.describe())
+		q.Section = rankwright.SectionID(p.ref(sec, "the section"))
+		if q.Section != "" && p.s.Section(q.Section) == nil {
+			p.unknown(sec, "section", "define it under sections, or correct the id", p.sectionIDs())
 		}
-	}
-	if kind := p.need(o, "kind", "kind: and one of "+strings.Join(kindWords, ", ")); kind != nil {
-		q.Kind = Kind(p.choice(kind, "the kind", kindWords...))
 	}
 	q.Must, q.Bonus = p.flag(o.get("must"), "must"), p.flag(o.get("bonus"), "bonus")
 	q.ForRelease, q.Before, q.Themed = p.flag(o.get("for_release"), "for_release"), p.flag(o.get("before_the_day"), "before_the_day"), p.flag(o.get("theme"), "theme")
 	if q.Must && q.Bonus {
 		p.fault(o.get("bonus"), "clash", "choose one", "%s is a must and a bonus at once", o.what)
-	}
-	if q.ForRelease && q.Kind != Tick {
-		p.fault(o.get("for_release"), "clash", "make it a tick", "only a tick can hold back the release of results")
 	}
 	q.Tries = max(1, p.integer(o.get("tries"), "tries", 1, 20))
 	q.Keep = Keep(p.choice(o.get("keep"), "keep", "best", "last", "first"))
@@ -92,23 +94,25 @@ func (p *builder) ask(item *node) (Requirement, bool) {
 		cc := p.combine(c, "combine")
 		q.Combine = &cc
 	}
-	q.Examiner = rankwright.RankID(p.ident(o.get("examiner"), "examiner"))
+	q.Examiner = rankwright.RankID(p.ident(o.get("examiner"), "the examiner's rank"))
 	q.Cautions = p.cautions(o.get("cautions"))
+	kind := p.need(o, "kind", "kind: and one of "+strings.Join(kindWords, ", "))
+	if kind == nil {
+		return q, false
+	}
+	known := p.found
+	if q.Kind = Kind(p.choice(kind, "the kind", kindWords...)); p.found > known {
+		return q, false
+	}
+	if q.ForRelease && q.Kind != Tick {
+		p.fault(o.get("for_release"), "clash", "make it a tick, or remove for_release", "only a tick can hold back the results, and %s is of kind %s", o.what, q.Kind)
+	}
 	p.shown(&q, o)
-	return q, len(p.faults) == before
+	return q, p.found == before
 }
 
-func (p *builder) meant(s string) string {
-	var names []string
-	for _, sec := range p.s.Sections {
-		names = append(names, string(sec.ID))
-	}
-	if near := nearest(s, names); near != "" {
-		return fmt.Sprintf(" (did you mean %q?)", near)
-	}
-	return ""
-}
-
+// merged is a shared definition with the keys of one use put over it. What is
+// not a key of a requirement was reported with the definition.
 func merged(def, item, use *node) *node {
 	m := &node{shape: mapping, line: item.line, column: item.column}
 	put := func(k, v *node) {
@@ -122,7 +126,9 @@ func merged(def, item, use *node) *node {
 	}
 	put(&node{text: "id", line: use.line, column: use.column}, use)
 	for i, k := range def.keys {
-		put(k, def.items[i])
+		if slices.Contains(askKeys, k.text) && k.text != "use" && !def.items[i].empty() {
+			put(k, def.items[i])
+		}
 	}
 	for i, k := range item.keys {
 		if k.text != "use" {
@@ -143,136 +149,158 @@ var kindKeys = map[string][]Kind{
 func (p *builder) shown(q *Requirement, o object) {
 	for _, key := range []string{"weight", "scale", "steps", "items", "list", "of", "each", "aim", "credit"} {
 		if v := o.get(key); !v.empty() && !slices.Contains(kindKeys[key], q.Kind) {
-			p.fault(v, "clash", "remove it, or change the kind", "a requirement of kind %s takes no %q", q.Kind, key)
+			p.fault(v, "clash", "remove it, or change the kind", "%s is of kind %s, which takes no %q", o.what, q.Kind, key)
 		}
 	}
-	points := o.get("points")
-	q.Points = p.amount(points, "points")
+	before := p.found
+	given := o.get("points")
+	q.Points = p.amount(given, "points")
 	q.AtMost = p.choice(o.get("aim"), "aim", "at least", "at most") == 1
 	switch q.Kind {
 	case Tick:
-		if points.empty() && !q.ForRelease {
-			p.need(o, "points", "points: and what it is worth")
+		if given == nil && !q.ForRelease {
+			p.need(o, "points", "points: and how many it is worth, such as points: 2")
 		}
 		q.Expect = rankwright.One
 	case Consent:
 		q.Expect = rankwright.One
 	case Leveled:
-		p.leveled(q, o, points)
+		p.leveled(q, o, given)
 	case Steps, Recall:
-		p.counted(q, o, points)
+		p.counted(q, o, given)
 	case Timed, Count:
-		q.Of = p.integer(o.get("of"), "of", 1, 1000)
-		switch c := o.get("credit"); {
-		case c.empty():
-			if points.empty() {
-				p.need(o, "points", "points:, or credit: and a table")
-			}
-		case c.shape == scalar:
-			table, ok := p.credits[c.text]
-			if !ok {
-				p.fault(c, "unknown_id", "define it under credits at the top", "there is no credit table %q", c.text)
-			}
-			q.Credit = table
-		default:
-			q.Credit = p.creditTable(c, "credit")
-		}
-		if len(q.Credit) > 0 {
-			for i, c := range q.Credit {
-				if i > 0 && (c.At >= q.Credit[i-1].At) != q.AtMost {
-					p.fault(o.get("credit"), "bad_credit", "with aim: at least, shares fall from row to row; with aim: at most, they rise", "the shares of credit run the wrong way")
-					break
-				}
-			}
-			if !points.empty() && q.Points != q.Credit[0].Points {
-				p.fault(points, "clash", "leave points out", "points are %s but the credit table gives at most %s", q.Points, q.Credit[0].Points)
-			}
-			q.Points = q.Credit[0].Points
-		}
+		p.measured(q, o, given)
+	}
+	if p.found > before {
+		return // what follows would only repeat it
 	}
 	p.expect(q, o)
-	if q.Kind == Timed || q.Kind == Count {
-		if q.Expect == 0 && !q.AtMost && !o.has("expect") {
-			p.need(o, "expect", "expect: and the target")
-		}
-	}
 }
 
-func (p *builder) leveled(q *Requirement, o object, points *node) {
+func (p *builder) measured(q *Requirement, o object, given *node) {
+	q.Of = p.integer(o.get("of"), "of", 1, 1000)
+	if o.get("expect") == nil && (q.Kind == Timed || !q.AtMost) {
+		p.need(o, "expect", "expect: and the target, such as expect: 20")
+	}
+	c := o.get("credit")
+	before := p.found
+	switch {
+	case c.empty():
+		if given == nil {
+			p.need(o, "points", "points: and how many it is worth, or credit: and a table")
+		}
+		return
+	case c.shape == scalar:
+		id := p.ref(c, "credit")
+		table, ok := p.credits[id]
+		if p.used["credit table "+id] = true; !ok {
+			p.unknown(c, "credit table", "define it under credits at the top, or correct the id", slices.Sorted(maps.Keys(p.credits)))
+		}
+		q.Credit = table
+	default:
+		q.Credit = p.creditTable(c, "credit")
+	}
+	if p.found > before || len(q.Credit) == 0 {
+		return
+	}
+	for i := 1; i < len(q.Credit); i++ {
+		if a, b := q.Credit[i-1], q.Credit[i]; !q.AtMost && b.At >= a.At {
+			p.fault(c, "bad_credit", "let the shares fall from row to row; or, if less is better, add aim: at most", "the credit table gives %s for %s, but only %s for %s", points(a.Points), a.At, b.Points, b.At)
+			return
+		} else if q.AtMost && b.At <= a.At {
+			p.fault(c, "bad_credit", "with aim: at most, let the shares rise from row to row", "the credit table gives %s for %s, but only %s for %s", points(a.Points), a.At, b.Points, b.At)
+			return
+		}
+	}
+	if !given.empty() && q.Points != q.Credit[0].Points {
+		p.fault(given, "clash", "leave points out", "points are %s but the credit table gives at most %s", q.Points, q.Credit[0].Points)
+	}
+	q.Points = q.Credit[0].Points
+}
+
+func (p *builder) leveled(q *Requirement, o object, given *node) {
 	ref := p.need(o, "scale", "scale: and the id of a scale")
 	if ref == nil {
 		return
 	}
-	i := slices.IndexFunc(p.s.Scales, func(s Scale) bool { return s.ID == ref.text })
+	id := p.ref(ref, "the scale")
+	p.used["scale "+id] = true
+	i := slices.IndexFunc(p.s.Scales, func(s Scale) bool { return s.ID == id })
 	if i < 0 {
-		p.fault(ref, "unknown_id", "define it under scales, or correct the id", "there is no scale %s", ref.describe())
+		if id != "" && !p.scales[id] {
+			p.unknown(ref, "scale", "define it under scales, or correct the id", slices.Sorted(maps.Keys(p.scales)))
+		}
+		p.found++ // the scale's own faults were told
 		return
 	}
 	q.Scale = &p.s.Scales[i]
 	top := q.Scale.Levels[len(q.Scale.Levels)-1].Value
-	weight := rankwright.One
-	if w := o.get("weight"); !w.empty() {
-		weight = p.amount(w, "weight")
-		if !points.empty() {
-			p.fault(points, "clash", "keep one of them", "points and weight are both given")
-		}
-	}
-	if points.empty() {
-		q.Points = weight * rankwright.Amount(top)
-	} else if q.Points%(rankwright.Amount(top)*rankwright.One/1000) != 0 {
-		p.fault(points, "not_exact", "choose points that the top level divides", "%s points cannot be split exactly over %d levels", q.Points, top)
-	}
+	p.worth(q, o, given, "weight", top, "choose points that the top level divides, or use weight:", "levels")
 	q.Expect = rankwright.Whole(q.Scale.Enough)
 }
 
-func (p *builder) counted(q *Requirement, o object, points *node) {
-	given := 0
-	for _, key := range []string{"steps", "items"} {
-		if v := o.get(key); !v.empty() {
-			given++
-			q.Parts = p.parts(v, key)
+// worth reads points for the whole, or so many for each of n parts.
+func (p *builder) worth(q *Requirement, o object, given *node, each string, n int, do, parts string) {
+	per := rankwright.One
+	if v := o.get(each); !v.empty() {
+		per = p.amount(v, each)
+		if !given.empty() {
+			p.fault(given, "clash", "keep one of the two", "%s has both points and %s", o.what, each)
 		}
 	}
-	if v := o.get("list"); !v.empty() {
-		given++
-		parts, ok := p.lists[v.text]
-		if !ok {
-			p.fault(v, "unknown_id", "define it under lists at the top", "there is no list %s", v.describe())
+	if given.empty() {
+		q.Points = per * rankwright.Amount(n)
+	} else if q.Points%(rankwright.Amount(n)*rankwright.One/1000) != 0 {
+		p.fault(given, "not_exact", do, "%s cannot be split exactly over %d %s", points(q.Points), n, parts)
+	}
+}
+
+func (p *builder) counted(q *Requirement, o object, given *node) {
+	before := p.found
+	word := "steps"
+	if q.Kind == Recall {
+		word = "items"
+	}
+	first := ""
+	for _, key := range []string{"steps", "items", "list"} {
+		v := o.get(key)
+		if v.empty() {
+			continue
+		}
+		if first != "" {
+			p.fault(v, "clash", "keep one of the two", "%s gives its %s both under %s and under %s", o.what, word, first, key)
+			continue
+		}
+		first = key
+		if key != "list" {
+			q.Parts = p.parts(v, "the "+key+" of "+o.what)
+			continue
+		}
+		id := p.ref(v, "the list")
+		parts, ok := p.lists[id]
+		if p.used["list "+id] = true; !ok && id != "" {
+			p.unknown(v, "list", "define it under lists at the top, or correct the id", slices.Sorted(maps.Keys(p.lists)))
 		}
 		q.Parts = parts
 	}
 	q.Of = len(q.Parts)
 	if v := o.get("of"); !v.empty() {
 		q.Of = p.integer(v, "of", 1, 60)
-		if given > 0 && q.Of > len(q.Parts) {
-			p.fault(v, "clash", "ask for no more than the list holds", "%s asks for %d of %d", o.what, q.Of, len(q.Parts))
-		} else if given > 0 {
-			q.Parts = q.Parts[:q.Of]
+		if p.found == before && first != "" && q.Of > len(q.Parts) {
+			p.fault(v, "clash", fmt.Sprintf("write at most of: %d", len(q.Parts)), "%s asks for %d %s, but only %d are listed", o.what, q.Of, word, len(q.Parts))
 		}
 	}
-	if given > 1 {
-		p.fault(o.node, "clash", "keep one of steps, items and list", "%s says its parts more than once", o.what)
-	}
-	if q.Of == 0 {
-		word := "steps"
-		if q.Kind == Recall {
-			word = "items"
-		}
-		p.need(o, word, word+":, list: or of: and how many there are")
+	if p.found > before {
 		return
 	}
-	each := rankwright.One
-	if v := o.get("each"); !v.empty() {
-		each = p.amount(v, "each")
-		if !points.empty() {
-			p.fault(points, "clash", "keep one of them", "points and each are both given")
-		}
+	if q.Of == 0 {
+		p.fault(o.node, "missing_key", "add "+word+": and a list, list: and the id of a list, or of: and how many there are", "%s does not say which %s", o.what, word)
+		return
 	}
-	if points.empty() {
-		q.Points = each * rankwright.Amount(q.Of)
-	} else if q.Points%(rankwright.Amount(q.Of)*rankwright.One/1000) != 0 {
-		p.fault(points, "not_exact", "choose points that the number of parts divides, or use each:", "%s points cannot be split exactly over %d parts", q.Points, q.Of)
+	if first != "" {
+		q.Parts = q.Parts[:q.Of]
 	}
+	p.worth(q, o, given, "each", q.Of, "choose points that the number of "+word+" divides, or use each:", word)
 	q.Expect = rankwright.Whole(q.Of)
 }
 
@@ -285,18 +313,27 @@ func (p *builder) expect(q *Requirement, o object) {
 		return
 	}
 	if n.shape != mapping {
-		q.Expect = p.expectation(q, n)
+		q.Expect = p.expectation(q, n, o.what)
 		return
 	}
-	given := make([]*rankwright.Amount, len(p.s.Bands))
-	for i, k := range n.keys {
-		b := slices.IndexFunc(p.s.Bands, func(b AgeBand) bool { return b.ID == k.text })
+	var ids []string
+	for _, b := range p.s.Bands {
+		ids = append(ids, b.ID)
+	}
+	before := p.found
+	given := make([]*rankwright.Amount, len(ids))
+	each := p.anyKeys(n, "expect", "that are the ids of age bands, such as {A: 2, B: 3}")
+	for i, k := range each.keys {
+		b := slices.Index(ids, k.text)
 		if b < 0 {
-			p.fault(k, "unknown_id", "use the ids under age_bands", "there is no age band %q", k.text)
-			return
+			p.unknown(k, "age band", "use the ids under age_bands at the top", ids)
+			continue
 		}
-		v := p.expectation(q, n.items[i])
+		v := p.expectation(q, each.items[i], o.what)
 		given[b] = &v
+	}
+	if p.found > before {
+		return
 	}
 	q.ExpectByBand = make([]rankwright.Amount, len(given))
 	q.Expect = -1
@@ -316,30 +353,34 @@ func (p *builder) expect(q *Requirement, o object) {
 	}
 }
 
-func (p *builder) expectation(q *Requirement, n *node) rankwright.Amount {
-	if n.text == "all" && q.Of > 0 {
+func (p *builder) expectation(q *Requirement, n *node, what string) rankwright.Amount {
+	if n.text == "all" && q.Of > 0 && q.Kind != Timed {
 		return rankwright.Whole(q.Of)
 	}
 	if n.text == "yes" && (q.Kind == Tick || q.Kind == Consent) {
 		return rankwright.One
 	}
-	v := p.amount(n, "expect")
+	before := p.found
+	v := p.amount(n, "what is expected")
+	if p.found > before {
+		return v
+	}
 	top := rankwright.MaxAmount
 	switch {
 	case q.Kind == Tick || q.Kind == Consent:
 		top = rankwright.One
-	case q.Kind == Leveled && q.Scale != nil:
+	case q.Kind == Leveled:
 		top = rankwright.Whole(q.Scale.Levels[len(q.Scale.Levels)-1].Value)
 	case q.Of > 0:
 		top = rankwright.Whole(q.Of)
 	}
 	switch {
 	case v > top:
-		p.fault(n, "out_of_range", fmt.Sprintf("expect at most %s", top), "%s can never be reached: the most is %s", v, top)
+		p.fault(n, "out_of_range", fmt.Sprintf("expect at most %s", top), "%s expects %s, which can never be reached", what, v)
 	case q.Kind != Timed && !v.IsWhole():
-		p.fault(n, "not_whole", "write a whole number", "a %s cannot be %s", q.Kind, v)
-	case v == 0 && (q.Kind == Timed || q.Kind == Count) && !(q.AtMost && q.Kind == Count):
-		p.fault(n, "out_of_range", "write a target above 0", "the target is 0")
+		p.fault(n, "not_whole", "write a whole number", "%s expects %s, but is marked in whole numbers", what, v)
+	case v == 0 && (q.Kind == Timed || q.Kind == Count && !q.AtMost):
+		p.fault(n, "out_of_range", "write a target above 0", "%s expects 0", what)
 	}
 	return v
 }

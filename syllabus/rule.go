@@ -1,6 +1,10 @@
 package syllabus
 
-import "rankwright"
+import (
+	"slices"
+
+	"rankwright"
+)
 
 // Pass is the pass rule of a rank: conditions with names, and the results
 // they lead to. Results stand from the best to the least, and the first whose
@@ -65,6 +69,16 @@ type Set struct {
 	Sections []rankwright.SectionID     // only these, where given
 	Only     []rankwright.RequirementID // only these, where given
 	Except   []string                   // neither these sections nor these requirements
+}
+
+// Holds says whether a requirement is in the set, as far as the syllabus alone
+// can tell: which were weak before differs from entry to entry. Bonus, votes
+// and what only holds back the results are in no set.
+func (s *Set) Holds(q *Requirement) bool {
+	if q.Bonus || q.ForRelease || q.Kind == Consent || s.Musts && !q.Must || slices.Contains(s.Except, string(q.ID)) || slices.Contains(s.Except, string(q.Section)) {
+		return false
+	}
+	return len(s.Sections)+len(s.Only) == 0 || slices.Contains(s.Sections, q.Section) || slices.Contains(s.Only, q.ID)
 }
 
 // NeedKind is how a need is stated.

@@ -30,7 +30,8 @@ type Syllabus struct {
 	Combine    map[Kind]Combine
 	Ranks      []Rank // lowest first
 
-	at map[string]int // the line where a thing is written, for remarks
+	at     map[string]int // the line where a thing is written, for remarks
+	unused []Remark       // what is defined and used by nobody
 }
 
 // Counting holds the conventions by which age and time are counted. They are

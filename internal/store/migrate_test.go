@@ -153,6 +153,17 @@ func TestMigrationsMustCountFromOne(t *testing.T) {
 	}
 }
 
+func TestAStepThatAnotherProgramTookIsNotTakenAgain(t *testing.T) {
+	s := newBase(t)
+	ms, err := readMigrations(embedded())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Write(t.Context(), func(tx *Tx) error { return tx.step(ms) }); err != nil {
+		t.Error(err)
+	}
+}
+
 func TestTwoProgramsMayOpenANewBaseAtOnce(t *testing.T) {
 	dir := t.TempDir()
 	errs := make(chan error, 4)

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"rankwright"
 )
@@ -233,6 +234,16 @@ func TestADamagedFileIsToldAndNotServed(t *testing.T) {
 	wantCode(t, s.Check(t.Context()), "damaged", "guardians", "students")
 }
 
+func TestAMomentIsATimeInUTCToTheMillisecond(t *testing.T) {
+	at := time.Date(2026, 10, 31, 9, 30, 0, 123456789, time.FixedZone("", 3600))
+	if got := At(at).Time(); !got.Equal(at.Truncate(time.Millisecond)) || got.Location() != time.UTC {
+		t.Errorf("%v became %v", at, got)
+	}
+	if At(time.Time{}) != 0 || !Moment(0).Time().IsZero() {
+		t.Error("no time and no moment are not the same")
+	}
+}
+
 func TestAReadingEndsWithItsContext(t *testing.T) {
 	s := newBase(t)
 	ctx, cancel := context.WithCancel(t.Context())
@@ -243,5 +254,30 @@ func TestAReadingEndsWithItsContext(t *testing.T) {
 	})
 	if !errors.Is(err, context.Canceled) {
 		t.Errorf("got %v, want the context's error", err)
+	}
+}
+
+func TestAfterADiskFailureNothingMoreIsWritten(t *testing.T) {
+	s := newBase(t)
+	set(t, s, "k", "before")
+	failure := errors.New("fsync failed")
+	d := *s.d
+	d.class = func(err error) class {
+		if errors.Is(err, failure) {
+			return disk
+		}
+		return sqliteClass(err)
+	}
+	s.d = &d
+	if err := s.Write(t.Context(), func(*Tx) error { return errors.New("something else") }); err == nil {
+		t.Fatal("the error was lost")
+	}
+	set(t, s, "k", "still") // other errors do not stop writing
+	if err := s.Write(t.Context(), func(*Tx) error { return failure }); !errors.Is(err, failure) {
+		t.Fatal(err)
+	}
+	wantCode(t, s.Write(t.Context(), func(tx *Tx) error { return tx.SetSetting("k", "after") }), "disk_failed")
+	if v := get(t, s, "k"); v != "still" {
+		t.Errorf("reading gives %q", v)
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"database/sql/driver"
-	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -188,9 +187,3 @@ func bind(args []any) ([]any, error) {
 }
 
 func storable(s string) bool { return utf8.ValidString(s) && !strings.ContainsRune(s, 0) }
-
-// isFault says whether an error is a fault of the code.
-func isFault(err error, code string) bool {
-	var f *rankwright.Fault
-	return errors.As(err, &f) && f.Code == code
-}

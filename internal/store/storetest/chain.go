@@ -1,7 +1,9 @@
 package storetest
 
 import (
+	"crypto/sha256"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -49,13 +51,14 @@ func ledger(t *testing.T, b Base) {
 	same(t, read(t, b, (*store.Tx).Ledger), got)
 }
 
-// brokenAt wants a chain to be broken at a line.
-func brokenAt(t *testing.T, b Base, no string, verify func(*store.Tx) (store.Chain, error)) {
+// brokenAt wants a chain to be broken at a line, such as "line 2 of the audit
+// is missing".
+func brokenAt(t *testing.T, b Base, where string, verify func(*store.Tx) (store.Chain, error)) {
 	t.Helper()
 	err := b.Read(t.Context(), func(tx *store.Tx) error { _, err := verify(tx); return err })
 	var f *rankwright.Fault
-	if !errors.As(err, &f) || f.Code != "broken_chain" || !strings.Contains(f.Say, "line "+no+" of") {
-		t.Errorf("got %v, want the chain broken at line %s", err, no)
+	if !errors.As(err, &f) || f.Code != "broken_chain" || !strings.HasPrefix(f.Say, where) {
+		t.Errorf("got %v, want %s", err, where)
 	}
 }
 
@@ -74,18 +77,18 @@ func ledgerTampered(t *testing.T, b Base) {
 	} {
 		t.Run(c.column, func(t *testing.T) {
 			tamper(t, b, "ledger", `UPDATE ledger SET `+c.column+` = `+c.to+` WHERE number = 2`)
-			brokenAt(t, b, "2", (*store.Tx).VerifyLedger)
+			brokenAt(t, b, "line 2 of the rank ledger is not", (*store.Tx).VerifyLedger)
 			tamper(t, b, "ledger", `UPDATE ledger SET `+c.column+` = `+c.back+` WHERE number = 2`)
 			same(t, read(t, b, (*store.Tx).VerifyLedger).Lines, 3)
 		})
 	}
 	// A field's end cannot be moved into the next one.
 	tamper(t, b, "ledger", `UPDATE ledger SET version = 'v1a', version_hash = 'bc' WHERE number = 2`)
-	brokenAt(t, b, "2", (*store.Tx).VerifyLedger)
+	brokenAt(t, b, "line 2 of the rank ledger is not", (*store.Tx).VerifyLedger)
 	tamper(t, b, "ledger", `DELETE FROM ledger WHERE number = 2`)
-	brokenAt(t, b, "2", (*store.Tx).VerifyLedger)
+	brokenAt(t, b, "line 2 of the rank ledger is missing", (*store.Tx).VerifyLedger)
 	tamper(t, b, "ledger", `UPDATE ledger SET number = 2 WHERE number = 3`)
-	brokenAt(t, b, "2", (*store.Tx).VerifyLedger)
+	brokenAt(t, b, "line 2 of the rank ledger does not follow", (*store.Tx).VerifyLedger)
 }
 
 func appendAudit(t *testing.T, b Base, acts ...string) (got []store.AuditLine) {
@@ -124,15 +127,23 @@ func auditTampered(t *testing.T, b Base) {
 	} {
 		t.Run(c.column, func(t *testing.T) {
 			tamper(t, b, "audit", `UPDATE audit SET `+c.column+` = `+c.to+` WHERE number = 2`)
-			brokenAt(t, b, "2", (*store.Tx).VerifyAudit)
+			brokenAt(t, b, "line 2 of the audit ", (*store.Tx).VerifyAudit)
 			tamper(t, b, "audit", `UPDATE audit SET `+c.column+` = `+c.back+` WHERE number = 2`)
 			same(t, read(t, b, (*store.Tx).VerifyAudit).Lines, 4)
 		})
 	}
+	// A line whose hash was worked out anew no longer leads to the next one.
+	forged := sha256.New()
+	for _, f := range []string{got[0].Hash, "2", "2", "p1", "open", "g1", "0", `{"a":1}`} {
+		fmt.Fprintf(forged, "%d:%s,", len(f), f)
+	}
+	tamper(t, b, "audit", fmt.Sprintf(`UPDATE audit SET act = 'open', hash = '%x' WHERE number = 2`, forged.Sum(nil)))
+	brokenAt(t, b, "line 3 of the audit does not follow", (*store.Tx).VerifyAudit)
+	tamper(t, b, "audit", `UPDATE audit SET act = 'close', hash = '`+got[1].Hash+`' WHERE number = 2`)
 	// Without its last line the chain still holds: only a head kept elsewhere
 	// tells.
 	tamper(t, b, "audit", `DELETE FROM audit WHERE number = 4`)
 	same(t, read(t, b, (*store.Tx).VerifyAudit), store.Chain{Lines: 3, Head: got[2].Hash})
 	tamper(t, b, "audit", `DELETE FROM audit WHERE number = 1`)
-	brokenAt(t, b, "1", (*store.Tx).VerifyAudit)
+	brokenAt(t, b, "line 1 of the audit is missing", (*store.Tx).VerifyAudit)
 }

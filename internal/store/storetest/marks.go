@@ -152,6 +152,9 @@ func since(t *testing.T, b Base) {
 	same(t, arrivals(2, 2), []int64{4, 5})
 	same(t, arrivals(6, 100), nil)
 	same(t, marksOf(t, b, "e3")[0].Grading, "g2")
+	for g, want := range map[rankwright.GradingID]int64{grading: 9, "g2": 7, "g404": 0} {
+		same(t, read(t, b, func(tx *store.Tx) (int64, error) { return tx.MaxClock(g) }), want)
+	}
 }
 
 func immutable(t *testing.T, b Base) {

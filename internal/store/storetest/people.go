@@ -87,6 +87,35 @@ func tokens(t *testing.T, b Base) {
 		return err
 	})
 	same(t, read(t, b, func(tx *store.Tx) (store.Token, error) { return tx.Token("late") }).Expires, 200)
+
+	links := func() (left []string) {
+		for _, h := range []string{"mine", "mine used", "yours", "setup"} {
+			if read(t, b, func(tx *store.Tx) (bool, error) {
+				_, err := tx.Token(h)
+				if rankwright.KindOf(err) == rankwright.NotFound {
+					return false, nil
+				}
+				return true, err
+			}) {
+				left = append(left, h)
+			}
+		}
+		return left
+	}
+	write(t, b, func(tx *store.Tx) error {
+		for _, k := range []store.Token{
+			{Hash: "mine", Purpose: "invitation", Person: "p1"}, {Hash: "mine used", Purpose: "invitation", Person: "p1", Used: 5},
+			{Hash: "yours", Purpose: "invitation", Person: "p2"}, {Hash: "setup", Purpose: "setup"},
+		} {
+			if err := tx.AddToken(k); err != nil {
+				return err
+			}
+		}
+		return tx.EndTokensOf("p1")
+	})
+	same(t, links(), []string{"mine used", "yours", "setup"})
+	write(t, b, func(tx *store.Tx) error { return tx.EndTokens("invitation") })
+	same(t, links(), []string{"mine used", "setup"})
 }
 
 func sessions(t *testing.T, b Base) {
@@ -111,7 +140,7 @@ func sessions(t *testing.T, b Base) {
 	}
 	find("tok", true)
 	find("no\x00token\xff", false)
-	now = now.Add(30 * time.Minute)
+	now = now.Add(time.Minute)
 	find("tok", true)
 	find("other", false)
 	if err := s.DeleteExpired(context.Background()); err != nil {
@@ -234,6 +263,7 @@ func erased(t *testing.T, b Base) {
 	same(t, read(t, b, func(tx *store.Tx) (store.StudentRecord, error) { return tx.Student("s1") }),
 		store.StudentRecord{Student: roster.Student{ID: "s1", Ladder: ladder, Rank: "yellow"}, Updated: 70, Erased: 70})
 	same(t, len(read(t, b, (*store.Tx).Students)), 1)
+	same(t, read(t, b, (*store.Tx).UsedStudentIDs), []rankwright.StudentID{"s1", "s2"})
 	same(t, len(read(t, b, func(tx *store.Tx) ([]store.MarkRow, error) { return tx.MarksOf("e1") })), 1)
 	same(t, read(t, b, (*store.Tx).VerifyLedger).Lines, 1)
 	refused(t, b, rankwright.Conflict, "erased", func(tx *store.Tx) error { return tx.PutStudents([]roster.Student{oona()}, 80) })

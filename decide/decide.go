@@ -20,60 +20,63 @@ func (j *Judge) Decide(c Case) Verdict {
 	if len(c.Card.Seen) != len(j.asked) {
 		c.Card = &scoring.Card{Seen: make([][]scoring.Seen, len(j.asked)), Strays: c.Card.Strays}
 	}
-	s := j.newState(&c)
+	s := j.state(&c)
+	defer s.done()
 	v := Verdict{Entry: c.Entry, Rank: j.rank.ID, Line: -1}
 	s.scores(&v)
 	switch c.Presence {
-	case Away, Unwell:
+	case Away:
 		v.Outcome = syllabus.Absent
-		word := "did not come"
-		if c.Presence == Unwell {
-			v.Label, word = "unwell", "not examined, unwell"
-		}
-		v.Reasons = []Reason{{Rule: "presence", Kind: AboutPresence, Asked: Fact{Word: "present"}, Shown: Fact{Word: word}, Decides: true}}
+		v.Reasons = presence("present", "did not come")
+		return v
+	case Unwell:
+		v.Outcome, v.Label = syllabus.Absent, "unwell"
+		v.Reasons = presence("present", "not examined, unwell")
 		return v
 	case Halted:
 		v.Outcome = syllabus.Stopped
-		v.Reasons = []Reason{{Rule: "presence", Kind: AboutPresence, Asked: Fact{Word: "examined to the end"}, Shown: Fact{Word: "stopped for safety"}, Decides: true}}
+		v.Reasons = presence("examined to the end", "stopped for safety")
 		return v
 	}
 	s.missing(&v)
-	met := make([]bool, len(j.rules))
-	v.Reasons = s.reasons(met, len(v.Missing) > 0)
 	s.doubts(&v)
 	if len(v.Missing) > 0 {
 		v.Outcome = syllabus.Incomplete
-		v.Reasons = append([]Reason{{Rule: "marks", Kind: AboutMarks, Asked: Fact{Unit: InRequirements, Num: rankwright.Whole(s.wanted())},
-			Shown: Fact{Unit: InRequirements, Num: rankwright.Whole(s.wanted() - len(v.Missing))}, Decides: true}}, v.Reasons...)
+		v.Reasons = []Reason{{Rule: "marks", Kind: AboutMarks, Asked: Fact{Unit: InRequirements, Num: rankwright.Whole(s.wanted())},
+			Shown: Fact{Unit: InRequirements, Num: rankwright.Whole(s.wanted() - len(v.Missing))}, Decides: true}}
 		v.SecondLook = append(v.SecondLook, Look{Key: MissingMarks})
 		return v
 	}
-	v.Line = s.result(met)
+	v.Reasons = s.reasons()
+	v.Line = s.result(s.met)
 	res := j.results[v.Line].res
 	v.Outcome, v.Label = res.Outcome, res.Label
 	if res.Ask != "" {
 		v.SecondLook = append(v.SecondLook, Look{Key: AskHead, Ask: res.Ask})
 	}
+	line := v.Line
 	if v.Outcome == syllabus.Promoted {
 		if res.FollowUp > 0 {
 			v.FollowUp = c.Day + rankwright.Day(res.FollowUp)
-			s.again(&v, v.Line)
+			s.again(&v, line)
 		}
 	} else {
-		s.notYet(&v, res, met)
-	}
-	line := v.Line
-	if v.Outcome != syllabus.Promoted {
-		line = s.nearestPromotion(met)
+		line = s.nearestPromotion()
+		s.notYet(&v, res, line)
 	}
 	if line >= 0 {
-		for _, w := range s.j.results[line].when {
+		for _, w := range j.results[line].when {
 			v.Reasons[w].Decides = true
 		}
 	}
+	v.Reasons = s.spent(v.Reasons, v.Line)
 	s.flips(&v)
 	s.clear(&v)
 	return v
+}
+
+func presence(asked, shown string) []Reason {
+	return []Reason{{Rule: "presence", Kind: AboutPresence, Asked: Fact{Word: asked}, Shown: Fact{Word: shown}, Decides: true}}
 }
 
 // scores fills in the totals and the section scores.
@@ -92,7 +95,7 @@ func (s *state) scores(v *Verdict) {
 		v.Sections[a.section].Points += s.points[i]
 		v.Sections[a.section].Of += a.q.Points
 	}
-	v.Bonus = s.bonus()
+	v.Bonus = s.capped()
 	v.Points = v.Base + v.Bonus
 }
 
@@ -118,7 +121,7 @@ func (s *state) missing(v *Verdict) {
 		lacks := !s.have[i] || q.ForRelease && s.value[i] == 0
 		if q.Kind == syllabus.Consent && s.have[i] {
 			t := s.votes[i]
-			lacks = s.panelShort(t.yes + t.no + t.abstain)
+			lacks = !s.j.panelOf(t.yes + t.no + t.abstain)
 		}
 		if lacks {
 			v.Missing = append(v.Missing, q.ID)
@@ -126,38 +129,31 @@ func (s *state) missing(v *Verdict) {
 	}
 }
 
-// panelShort says whether n votes are fewer than some panel of the rules
-// has, and no panel has just n.
-func (s *state) panelShort(n int) bool {
-	short := false
-	for i := range s.j.rules {
-		for _, p := range s.j.rules[i].c.Panels {
-			if p.Size == n {
-				return false
-			}
-			short = short || n < p.Size
-		}
-	}
-	return short
+// panelOf says whether n votes are those of a whole panel, of any shape that
+// the rules have. Where no rule asks for consents any number is.
+func (j *Judge) panelOf(n int) bool {
+	return len(j.panels) == 0 || slices.ContainsFunc(j.panels, func(p syllabus.Panel) bool { return p.Size == n })
 }
 
 // result finds the first result whose conditions hold. The last one always
 // does: the syllabus ends every rule with it.
 func (s *state) result(met []bool) int {
 	for i := range s.j.results {
-		if s.holds(i, met) {
+		if s.open(i) && all(met, s.j.results[i].when) {
 			return i
 		}
 	}
 	return len(s.j.results) - 1
 }
 
-func (s *state) holds(i int, met []bool) bool {
-	r := &s.j.results[i]
-	if r.res.Retries > 0 && s.c.Retries >= r.res.Retries {
-		return false
-	}
-	for _, w := range r.when {
+// open says whether a result may still be reached after so many retries.
+func (s *state) open(i int) bool {
+	n := s.j.results[i].res.Retries
+	return n == 0 || s.c.Retries < n
+}
+
+func all(met []bool, when []int) bool {
+	for _, w := range when {
 		if !met[w] {
 			return false
 		}
@@ -182,21 +178,24 @@ func (s *state) doubts(v *Verdict) {
 			}
 			continue
 		}
-		low, high, lead, examiners := seen[0].Value.Num, seen[0].Value.Num, false, 0
-		for k, m := range seen {
-			low, high = min(low, m.Value.Num), max(high, m.Value.Num)
-			lead = lead || m.Examiner == s.c.Lead && s.c.Lead != ""
-			if k == 0 || seen[k-1].Examiner != m.Examiner {
-				examiners++
+		counted := a.tries(seen)
+		if len(counted) < len(seen) {
+			v.SecondLook = append(v.SecondLook, Look{Key: ExtraTry, Requirement: a.q.ID, To: rankwright.Whole(a.q.Tries)})
+		}
+		low, high, lead, examiners := rankwright.Amount(0), rankwright.Amount(0), false, 0
+		for rest := counted; len(rest) > 0; examiners++ {
+			value, n := a.one(rest)
+			if examiners == 0 {
+				low, high = value, value
 			}
+			low, high = min(low, value), max(high, value)
+			lead = lead || rest[0].Examiner == s.c.Lead && s.c.Lead != ""
+			rest = rest[n:]
 		}
 		if examiners < 2 || low == high {
 			continue
 		}
-		method := a.combine.Method
-		if examiners == 2 {
-			method = a.combine.OfTwo
-		}
+		method := a.method(examiners)
 		if a.combine.Apart > 0 && high-low >= a.combine.Apart || method == syllabus.Single {
 			v.SecondLook = append(v.SecondLook, Look{Key: MarksApart, Requirement: a.q.ID, From: low, To: high})
 		}
@@ -206,22 +205,23 @@ func (s *state) doubts(v *Verdict) {
 	}
 }
 
-// clear holds a promotion while a clearance is missing.
+// clear holds a promotion while a clearance is missing. One that is needed
+// before entry was settled at entry.
 func (s *state) clear(v *Verdict) {
+	if v.Outcome != syllabus.Promoted {
+		return
+	}
 	for _, id := range s.j.rank.Clearances {
-		met := slices.Contains(s.c.Met, id)
-		if v.Outcome != syllabus.Promoted && v.Outcome != syllabus.Held {
-			return
-		}
 		name := string(id)
 		if c := s.j.syl.Clearance(id); c != nil {
+			if c.Before != syllabus.BeforePromotion {
+				continue
+			}
 			name = c.Name
 		}
-		word := "not there yet"
-		if met {
-			word = "there"
-		} else {
-			v.Outcome = syllabus.Held
+		met, word := slices.Contains(s.c.Met, id), "there"
+		if !met {
+			v.Outcome, word = syllabus.Held, "not there yet"
 		}
 		v.Reasons = append(v.Reasons, Reason{Rule: "clearance:" + string(id), Kind: AboutClearance, Name: name,
 			Asked: Fact{Word: "before promotion"}, Shown: Fact{Word: word}, Met: met, Decides: true})
@@ -229,7 +229,7 @@ func (s *state) clear(v *Verdict) {
 }
 
 // notYet says what is shown again and until when.
-func (s *state) notYet(v *Verdict, res *syllabus.Result, met []bool) {
+func (s *state) notYet(v *Verdict, res *syllabus.Result, nearest int) {
 	if res.Within > 0 {
 		v.AgainUntil = s.c.Day + rankwright.Day(res.Within)
 	}
@@ -237,7 +237,7 @@ func (s *state) notYet(v *Verdict, res *syllabus.Result, met []bool) {
 		v.Whole = true
 		return
 	}
-	s.again(v, s.nearestPromotion(met))
+	s.again(v, nearest)
 	if len(v.ShowAgain)+len(v.ShowAgainSections) == 0 {
 		v.SecondLook = append(v.SecondLook, Look{Key: NameAgain})
 	}
@@ -245,7 +245,7 @@ func (s *state) notYet(v *Verdict, res *syllabus.Result, met []bool) {
 
 // nearestPromotion is the promoting result of which the fewest conditions
 // fail; the first of several.
-func (s *state) nearestPromotion(met []bool) int {
+func (s *state) nearestPromotion() int {
 	best, fewest := -1, 0
 	for i := range s.j.results {
 		r := &s.j.results[i]
@@ -254,7 +254,7 @@ func (s *state) nearestPromotion(met []bool) int {
 		}
 		fails := 0
 		for _, w := range r.when {
-			if !met[w] {
+			if !s.met[w] {
 				fails++
 			}
 		}
@@ -272,17 +272,15 @@ func (s *state) again(v *Verdict, line int) {
 		return
 	}
 	for _, w := range s.j.results[line].when {
-		r := &s.j.rules[w]
-		if v.Outcome != syllabus.Promoted && s.test(r, nil).met {
-			continue
+		if v.Outcome == syllabus.Promoted || !s.met[w] {
+			s.collect(v, &s.j.rules[w])
 		}
-		s.collect(v, r)
 	}
 }
 
 func (s *state) collect(v *Verdict, r *rule) {
 	for i := range r.parts {
-		if !s.test(&r.parts[i], nil).met {
+		if !s.holds(&r.parts[i]) {
 			s.collect(v, &r.parts[i])
 		}
 	}
@@ -294,11 +292,11 @@ func (s *state) collect(v *Verdict, r *rule) {
 			}
 		}
 	case syllabus.OnSections:
-		s.test(r, func(_ *rule, place int, _ bool) {
+		s.short(r, func(_ *rule, place int, _ bool) {
 			v.ShowAgainSections = insert(v.ShowAgainSections, s.j.sections[place])
 		})
 	case syllabus.OnRequirements:
-		s.test(r, func(_ *rule, place int, _ bool) { v.ShowAgain = insert(v.ShowAgain, s.j.asked[place].q.ID) })
+		s.short(r, func(_ *rule, place int, _ bool) { v.ShowAgain = insert(v.ShowAgain, s.j.asked[place].q.ID) })
 	}
 }
 

@@ -5,13 +5,18 @@
 package decide
 
 import (
+	"slices"
+	"strconv"
+	"sync"
+
 	"rankwright"
 	"rankwright/scoring"
 	"rankwright/syllabus"
 )
 
 // Judge decides the entries of one rank under one version of a syllabus with
-// the waivers of one grading. It is immutable and safe for several goroutines.
+// the waivers of one grading. It never changes once made, apart from a pool of
+// scratch space, and is safe for several goroutines.
 type Judge struct {
 	syl      *syllabus.Syllabus
 	rank     *syllabus.Rank
@@ -19,8 +24,13 @@ type Judge struct {
 	asked    []asked
 	sections []rankwright.SectionID // those that the rank uses, in order
 	rules    []rule                 // one for each condition
+	leaves   []*rule                // the conditions, parts too, that count points or requirements
+	sums     int                    // how many section sums the leaves keep
+	places   int                    // and how many sections and requirements they look at
+	panels   []syllabus.Panel       // every shape that a condition names
 	results  []result
 	votes    []int // the requirements of kind consent
+	states   sync.Pool
 }
 
 // asked is a requirement made ready for computing.
@@ -31,21 +41,25 @@ type asked struct {
 	counts  bool              // takes part in totals, sections and requirement conditions
 	combine syllabus.Combine
 	waived  bool
+	looks   []int // the leaves that look at it
 }
 
 // rule is a condition made ready: sets are lists of places.
 type rule struct {
 	c     *syllabus.Condition
-	reqs  []int   // OnTotal, OnRequirements
-	secs  [][]int // OnSections: the requirements of each section looked at
-	ids   []int   // OnSections: which section each is
-	never map[int]bool
+	reqs  []int  // the requirements looked at
+	never []bool // by requirement, or by section where c is OnSections; nil for none
 	parts []rule
+	leaf  int // place in Judge.leaves, or -1
+	// Places of its first section sum and of its first section or requirement
+	// among those of all leaves.
+	first, places int
 }
 
 type result struct {
-	res  *syllabus.Result
-	when []int // places in Judge.rules
+	res   *syllabus.Result
+	when  []int  // places in Judge.rules
+	tries string // the reason's rule where Retries is limited
 }
 
 // Compile makes a judge. waived are the requirements not asked at the
@@ -97,13 +111,20 @@ func Compile(s *syllabus.Syllabus, rank rankwright.RankID, waived ...rankwright.
 		at[c.ID] = i
 		j.rules = append(j.rules, j.rule(c))
 	}
+	for i := range j.rules {
+		j.collect(&j.rules[i])
+	}
 	for i := range k.Pass.Results {
 		r := result{res: &k.Pass.Results[i]}
 		for _, w := range r.res.When {
 			r.when = append(r.when, at[w])
 		}
+		if r.res.Retries > 0 {
+			r.tries = "retries:" + strconv.Itoa(r.res.Retries)
+		}
 		j.results = append(j.results, r)
 	}
+	j.states.New = func() any { return j.newState() }
 	return j, nil
 }
 
@@ -117,34 +138,45 @@ func (j *Judge) Syllabus() *syllabus.Syllabus { return j.syl }
 func (j *Judge) Fold(marks []scoring.Mark) *scoring.Card { return j.index.Fold(marks) }
 
 func (j *Judge) rule(c *syllabus.Condition) rule {
-	r := rule{c: c}
+	r := rule{c: c, leaf: -1}
 	switch c.Kind {
-	case syllabus.OnTotal, syllabus.OnRequirements:
+	case syllabus.OnTotal, syllabus.OnSections, syllabus.OnRequirements:
 		for i := range j.asked {
 			if j.asked[i].counts && j.in(c.Of, i) {
 				r.reqs = append(r.reqs, i)
 			}
 		}
 		r.never = j.nevers(c)
-	case syllabus.OnSections:
-		for s := range j.sections {
-			var reqs []int
-			for i := range j.asked {
-				if j.asked[i].section == s && j.asked[i].counts && j.in(c.Of, i) {
-					reqs = append(reqs, i)
-				}
-			}
-			if len(reqs) > 0 {
-				r.secs, r.ids = append(r.secs, reqs), append(r.ids, s)
-			}
-		}
-		r.never = j.nevers(c)
+	case syllabus.OnConsents:
+		j.panels = append(j.panels, c.Panels...)
 	case syllabus.OnAll, syllabus.OnAny:
 		for i := range c.Parts {
 			r.parts = append(r.parts, j.rule(&c.Parts[i]))
 		}
 	}
 	return r
+}
+
+// collect gives every counting condition its place.
+func (j *Judge) collect(r *rule) {
+	for i := range r.parts {
+		j.collect(&r.parts[i])
+	}
+	switch r.c.Kind {
+	case syllabus.OnTotal, syllabus.OnSections, syllabus.OnRequirements:
+		r.leaf, r.first, r.places = len(j.leaves), j.sums, j.places
+		j.leaves = append(j.leaves, r)
+		switch r.c.Kind {
+		case syllabus.OnSections:
+			j.sums += len(j.sections)
+			j.places += len(j.sections)
+		case syllabus.OnRequirements:
+			j.places += len(j.asked)
+		}
+		for _, i := range r.reqs {
+			j.asked[i].looks = append(j.asked[i].looks, r.leaf)
+		}
+	}
 }
 
 // in says whether a set holds the requirement; whether it was weak before is
@@ -154,41 +186,31 @@ func (j *Judge) in(s syllabus.Set, i int) bool {
 	if s.Musts && !q.Must {
 		return false
 	}
-	for _, x := range s.Except {
-		if x == string(q.ID) || x == string(q.Section) {
-			return false
-		}
+	if slices.Contains(s.Except, string(q.ID)) || slices.Contains(s.Except, string(q.Section)) {
+		return false
 	}
 	if len(s.Sections)+len(s.Only) == 0 {
 		return true
 	}
-	for _, id := range s.Sections {
-		if id == q.Section {
-			return true
-		}
-	}
-	for _, id := range s.Only {
-		if id == q.ID {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(s.Sections, q.Section) || slices.Contains(s.Only, q.ID)
 }
 
-// nevers lists what a condition does not forgive: places of requirements, or
-// of sections where the condition is on sections.
-func (j *Judge) nevers(c *syllabus.Condition) map[int]bool {
+// nevers lists what a condition does not forgive.
+func (j *Judge) nevers(c *syllabus.Condition) []bool {
 	if !c.Allow.HasNever {
 		return nil
 	}
-	out := map[int]bool{}
+	if c.Kind != syllabus.OnSections {
+		out := make([]bool, len(j.asked))
+		for i := range out {
+			out[i] = j.in(c.Allow.Never, i)
+		}
+		return out
+	}
+	out := make([]bool, len(j.sections))
 	for i := range j.asked {
 		if j.in(c.Allow.Never, i) {
-			if c.Kind == syllabus.OnSections {
-				out[j.asked[i].section] = true
-			} else {
-				out[i] = true
-			}
+			out[j.asked[i].section] = true
 		}
 	}
 	return out

@@ -11,30 +11,38 @@ import (
 // met is not among the latter, since it was judged on its own.
 func (s *state) flips(v *Verdict) {
 	promoted := v.Outcome == syllabus.Promoted
-	met := make([]bool, len(s.j.rules))
 	var room [8]scoring.Seen
 	for i := range s.j.asked {
 		a := &s.j.asked[i]
-		seen := s.c.Card.Seen[i]
-		if len(seen) == 0 || !(a.counts || a.q.Bonus) || promoted && a.q.Must {
+		if !(a.counts || a.q.Bonus) || promoted && a.q.Must {
 			continue
 		}
-		value, points, in := s.value[i], s.points[i], s.in[i]
+		seen := a.tries(s.c.Card.Seen[i])
+		if len(seen) == 0 {
+			continue
+		}
+		value := s.value[i]
+		tried, would := value, v.Outcome
 		for k := range seen {
 			to, ok := step(a.q, seen[k].Value.Num, !promoted)
 			if !ok {
 				continue
 			}
-			changed := append(room[:0], seen...)
-			changed[k].Value.Num = to
-			s.value[i] = combine(a, changed, s.c.Lead)
-			if s.value[i] == value {
+			now := to
+			if len(seen) > 1 {
+				changed := append(room[:0], seen...)
+				changed[k].Value.Num = to
+				now = combine(a, changed, s.c.Lead)
+			}
+			if now == value {
 				continue
 			}
-			s.points[i] = s.credit(i, s.value[i])
-			s.include(i)
-			would := s.outcome(met)
-			s.value[i], s.points[i], s.in[i] = value, points, in
+			if now != tried {
+				tried = now
+				s.set(i, now, true)
+				would = s.outcome()
+				s.set(i, value, true)
+			}
 			if (would == syllabus.Promoted) != promoted {
 				v.SecondLook = append(v.SecondLook, Look{Key: OneMark, Requirement: a.q.ID, Examiner: seen[k].Examiner,
 					From: seen[k].Value.Num, To: to, Would: would})
@@ -44,11 +52,24 @@ func (s *state) flips(v *Verdict) {
 }
 
 // outcome is the outcome of the state as it stands, clearances aside.
-func (s *state) outcome(met []bool) syllabus.Outcome {
-	for i := range s.j.rules {
-		met[i] = s.test(&s.j.rules[i], nil).met
+func (s *state) outcome() syllabus.Outcome {
+	for i := range s.j.results {
+		if s.open(i) && s.reaches(i) {
+			return s.j.results[i].res.Outcome
+		}
 	}
-	return s.j.results[s.result(met)].res.Outcome
+	return syllabus.NotYet
+}
+
+// reaches says whether every condition of a result holds in the state as it
+// stands.
+func (s *state) reaches(line int) bool {
+	for _, w := range s.j.results[line].when {
+		if !s.holds(&s.j.rules[w]) {
+			return false
+		}
+	}
+	return true
 }
 
 // step returns the next better (or worse) mark that the requirement can have.

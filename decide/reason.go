@@ -1,28 +1,47 @@
 package decide
 
 import (
+	"slices"
+
 	"rankwright"
 	"rankwright/syllabus"
 )
 
-// reasons tests every condition and writes down what was found. Where marks
-// are still missing only the tests are worked out that fill met.
-func (s *state) reasons(met []bool, incomplete bool) []Reason {
-	out := make([]Reason, 0, len(s.j.rules)+len(s.j.rank.Clearances)+1)
+// reasons tests every condition and writes down what was found.
+func (s *state) reasons() []Reason {
+	short := 0
+	for i := range s.counts {
+		short += s.counts[i].fell
+	}
+	shorts := make([]Short, 0, short)
+	out := make([]Reason, len(s.j.rules), len(s.j.rules)+len(s.j.results)+len(s.j.rank.Clearances))
 	for i := range s.j.rules {
 		r := &s.j.rules[i]
-		var short []Short
-		f := s.test(r, func(part *rule, place int, forgiven bool) {
-			short = append(short, s.short(part, place, forgiven))
+		f := s.test(r)
+		s.met[i] = f.met
+		from := len(shorts)
+		s.short(r, func(part *rule, place int, pardoned bool) {
+			shorts = append(shorts, s.shortfall(part, place, pardoned && f.met))
 		})
-		met[i] = f.met
-		for k := range short {
-			short[k].Forgiven = short[k].Forgiven && f.met
+		out[i] = Reason{Rule: r.c.ID, Kind: ReasonKind(r.c.Kind), Name: r.c.Name, Asked: s.asks(r, f), Shown: shows(r, f), Met: f.met}
+		if len(shorts) > from {
+			out[i].Short = shorts[from:len(shorts):len(shorts)]
 		}
-		if incomplete {
+	}
+	return out
+}
+
+// spent adds a reason for each limit on part retries. One that is used up
+// decides where nothing else kept the entry from that result.
+func (s *state) spent(out []Reason, line int) []Reason {
+	for i := range s.j.results {
+		r := &s.j.results[i]
+		if r.tries == "" || slices.ContainsFunc(out, func(x Reason) bool { return x.Rule == r.tries }) {
 			continue
 		}
-		out = append(out, Reason{Rule: r.c.ID, Kind: ReasonKind(r.c.Kind), Name: r.c.Name, Asked: s.asks(r, f), Shown: shows(r, f), Met: f.met, Short: short})
+		met := s.open(i)
+		out = append(out, Reason{Rule: r.tries, Kind: AboutRetries, Asked: Fact{Unit: InRetries, Num: rankwright.Whole(r.res.Retries)},
+			Shown: Fact{Unit: InRetries, Num: rankwright.Whole(s.c.Retries)}, Met: met, Decides: !met && i < line && all(s.met, r.when)})
 	}
 	return out
 }
@@ -71,15 +90,11 @@ func shows(r *rule, f finding) Fact {
 	return b
 }
 
-func (s *state) short(r *rule, place int, forgiven bool) Short {
+func (s *state) shortfall(r *rule, place int, forgiven bool) Short {
 	need := r.c.Need
 	if r.c.Kind == syllabus.OnSections {
-		got, of, _ := s.sum(r.reqsOf(place), false)
-		x := Short{Section: s.j.sections[place], Forgiven: forgiven, Shown: Fact{Unit: InPoints, Num: got, Of: of}, Asked: Fact{Unit: InPoints, Num: need.Amount}}
-		if need.Kind == syllabus.ShareNeed {
-			x.Asked = Fact{Unit: InShare, Num: rankwright.Amount(need.Share)}
-		}
-		return x
+		sum := s.sums[r.first+place]
+		return Short{Section: s.j.sections[place], Forgiven: forgiven, Asked: points(need), Shown: Fact{Unit: InPoints, Num: sum.got, Of: sum.of}}
 	}
 	a := &s.j.asked[place]
 	x := Short{Section: a.q.Section, Requirement: a.q.ID, Forgiven: forgiven, Shown: mark(a.q, s.value[place])}
@@ -87,8 +102,7 @@ func (s *state) short(r *rule, place int, forgiven bool) Short {
 	case syllabus.Expected:
 		x.Asked = mark(a.q, a.q.Expected(s.c.Band))
 	case syllabus.ShareNeed:
-		x.Asked = Fact{Unit: InShare, Num: rankwright.Amount(need.Share)}
-		x.Shown = Fact{Unit: InPoints, Num: s.points[place], Of: a.q.Points}
+		x.Asked, x.Shown = points(need), Fact{Unit: InPoints, Num: s.points[place], Of: a.q.Points}
 	default:
 		x.Asked = mark(a.q, need.Amount)
 	}
@@ -96,13 +110,11 @@ func (s *state) short(r *rule, place int, forgiven bool) Short {
 	return x
 }
 
-func (r *rule) reqsOf(section int) []int {
-	for at, id := range r.ids {
-		if id == section {
-			return r.secs[at]
-		}
+func points(n syllabus.Need) Fact {
+	if n.Kind == syllabus.ShareNeed {
+		return Fact{Unit: InShare, Num: rankwright.Amount(n.Share)}
 	}
-	return nil
+	return Fact{Unit: InPoints, Num: n.Amount}
 }
 
 func mark(q *syllabus.Requirement, v rankwright.Amount) Fact {

@@ -5,155 +5,117 @@ import (
 	"rankwright/syllabus"
 )
 
-// finding is a condition tested on one entry.
-type finding struct {
-	met  bool
-	got  rankwright.Amount // points, or how many reached it, or votes
-	of   rankwright.Amount
-	full rankwright.Amount // of before waivers
-	fell int               // how many fell short
-	most int               // how many may
-}
-
-// fellShort is told of each requirement or section (by its place, in the rule
-// that looked at it) that fell short, and whether that was forgiven.
-type fellShort func(r *rule, place int, forgiven bool)
-
-// test tests a rule; short may be nil.
-func (s *state) test(r *rule, short fellShort) finding {
+// begin counts everything that a leaf looks at.
+func (s *state) begin(r *rule) {
 	switch r.c.Kind {
 	case syllabus.OnTotal:
-		return s.total(r)
-	case syllabus.OnSections:
-		return s.sections(r, short)
-	case syllabus.OnRequirements:
-		return s.requirements(r, short)
-	case syllabus.OnConsents:
-		return s.consents(r)
-	case syllabus.OnRuns:
-		run := 1
-		if b := s.c.Before; b != nil {
-			for _, label := range b.Labels {
-				if label != r.c.Label {
-					break
-				}
-				run++
+		for _, i := range r.reqs {
+			if !r.c.Of.Weak || s.weak[i] {
+				s.counts[r.leaf].add(s.worth(i))
 			}
 		}
-		return finding{met: run <= r.c.Most, got: rankwright.Whole(run), of: rankwright.Whole(r.c.Most)}
-	}
-	met := 0
-	for i := range r.parts {
-		if s.test(&r.parts[i], short).met {
-			met++
+	case syllabus.OnSections:
+		for _, i := range r.reqs {
+			s.sums[r.first+s.j.asked[i].section].add(s.worth(i))
+		}
+		for place := range s.j.sections {
+			s.settle(r, r.places+place, s.ofSection(r, place))
+		}
+	case syllabus.OnRequirements:
+		for _, i := range r.reqs {
+			s.settle(r, r.places+i, s.ofRequirement(r, i))
 		}
 	}
-	f := finding{got: rankwright.Whole(met), of: rankwright.Whole(len(r.parts))}
-	f.met = met == len(r.parts)
-	if r.c.Kind == syllabus.OnAny {
-		f.met = met > 0
-	}
-	return f
 }
 
-// sum adds up the points of a set: what was earned, what could be, and what
-// could be before waivers.
-func (s *state) sum(reqs []int, weak bool) (got, of, full rankwright.Amount) {
-	for _, i := range reqs {
-		if weak && (s.weak == nil || !s.weak[i]) {
-			continue
-		}
-		full += s.j.asked[i].q.Points
-		if s.in[i] {
-			got += s.points[i]
-			of += s.j.asked[i].q.Points
-		}
+// worth is what requirement i adds to a sum.
+func (s *state) worth(i int) sum {
+	x := sum{full: s.j.asked[i].q.Points}
+	if s.in[i] {
+		x.got, x.of = s.points[i], x.full
 	}
-	return got, of, full
+	return x
 }
 
-// bonus returns the bonus points earned, up to the cap.
-func (s *state) bonus() rankwright.Amount {
-	b := rankwright.Amount(0)
-	for i := range s.j.asked {
-		if s.j.asked[i].q.Bonus && s.in[i] {
-			b += s.points[i]
-		}
+// settle writes down how one place stands to a leaf.
+func (s *state) settle(r *rule, at int, now status) {
+	was := s.states[at]
+	if was == now {
+		return
 	}
-	return min(b, s.j.rank.BonusCap)
+	s.states[at] = now
+	c := &s.counts[r.leaf]
+	c.seen += int(now&looked) - int(was&looked)
+	c.fell += (int(now&fell) - int(was&fell)) / int(fell)
+	c.graver += (int(now&graver) - int(was&graver)) / int(graver)
 }
 
-func (s *state) total(r *rule) finding {
-	got, of, full := s.sum(r.reqs, r.c.Of.Weak)
-	if r.c.Bonus {
-		got += s.bonus()
+// ofRequirement is how requirement i stands to a condition on requirements. A
+// waived one is looked at only where it fulfils the need.
+func (s *state) ofRequirement(r *rule, i int) status {
+	switch {
+	case !s.in[i] || r.c.Of.Weak && !s.weak[i]:
+		return 0
+	case s.fulfils(r.c.Need, i):
+		return looked
+	case s.waived[i]:
+		return 0
+	case s.pardoned(r, i):
+		return looked | fell
 	}
-	return finding{met: reached(r.c.Need, got, of, full), got: got, of: of, full: full}
+	return looked | fell | graver
+}
+
+func (s *state) ofSection(r *rule, place int) status {
+	sum := &s.sums[r.first+place]
+	switch {
+	case sum.of == 0 || r.c.Of.Weak && !s.sweak[place]:
+		return 0
+	case reached(r.c.Need, *sum):
+		return looked
+	case s.pardoned(r, place):
+		return looked | fell
+	}
+	return looked | fell | graver
+}
+
+// pardoned says whether a requirement or section that fell short of a
+// condition is one that the condition may forgive.
+func (s *state) pardoned(r *rule, place int) bool {
+	onSections := r.c.Kind == syllabus.OnSections
+	if r.never != nil && r.never[place] {
+		weak := s.weak
+		if onSections {
+			weak = s.sweak
+		}
+		if !r.c.Allow.Never.Weak || weak[place] {
+			return false
+		}
+	}
+	switch {
+	case !r.c.Allow.HasFloor:
+		return true
+	case onSections:
+		return reached(r.c.Allow.Floor, s.sums[r.first+place])
+	}
+	return s.fulfils(r.c.Allow.Floor, place)
 }
 
 // reached says whether points meet a need. A number of points asked of the
 // full sheet is asked in proportion of what is left of it after waivers; of
 // nothing, nothing is asked.
-func reached(n syllabus.Need, got, of, full rankwright.Amount) bool {
-	if of == 0 {
+func reached(n syllabus.Need, x sum) bool {
+	if x.of == 0 {
 		return true
 	}
 	if n.Kind == syllabus.ShareNeed {
 		share := n.Share
 		if n.HalfUp {
-			share -= 50 // 54.5 % rounds half up to 55 %
+			share = max(0, share-50) // 54.5 % rounds half up to 55 %
 		}
-		return share.Reaches(got, of)
+		return share.Reaches(x.got, x.of)
 	}
-	return rankwright.Proportional(got, of, n.Amount, full)
-}
-
-func (s *state) sections(r *rule, short fellShort) finding {
-	f := finding{}
-	forgivable := true
-	for at, reqs := range r.secs {
-		if r.c.Of.Weak && (s.sweak == nil || !s.sweak[r.ids[at]]) {
-			continue
-		}
-		got, of, full := s.sum(reqs, false)
-		if of == 0 {
-			continue
-		}
-		f.of += rankwright.One
-		if reached(r.c.Need, got, of, full) {
-			f.got += rankwright.One
-			continue
-		}
-		f.fell++
-		pardoned := !r.never[r.ids[at]] && (!r.c.Allow.HasFloor || reached(r.c.Allow.Floor, got, of, full))
-		forgivable = forgivable && pardoned
-		if short != nil {
-			short(r, r.ids[at], pardoned)
-		}
-	}
-	return s.allowed(r, f, forgivable)
-}
-
-func (s *state) requirements(r *rule, short fellShort) finding {
-	f := finding{}
-	forgivable := true
-	for _, i := range r.reqs {
-		if !s.in[i] || r.c.Of.Weak && (s.weak == nil || !s.weak[i]) {
-			continue
-		}
-		f.of += rankwright.One
-		if s.fulfils(r.c.Need, i) {
-			f.got += rankwright.One
-			continue
-		}
-		f.fell++
-		pardoned := !r.never[i] && (!r.c.Allow.HasFloor || s.fulfils(r.c.Allow.Floor, i))
-		forgivable = forgivable && pardoned
-		if short != nil {
-			short(r, i, pardoned)
-		}
-	}
-	return s.allowed(r, f, forgivable)
+	return rankwright.Proportional(x.got, x.of, n.Amount, x.full)
 }
 
 // fulfils says whether requirement i meets a need on its own.
@@ -167,13 +129,95 @@ func (s *state) fulfils(n syllabus.Need, i int) bool {
 	return s.have[i] && meets(s.j.asked[i].q, s.value[i], n.Amount)
 }
 
-func (s *state) allowed(r *rule, f finding, forgivable bool) finding {
-	f.most = r.c.Allow.UpTo
-	if r.c.Allow.Percent > 0 {
-		f.most = int(int64(f.of/rankwright.One) * int64(r.c.Allow.Percent) / 10000)
+// finding is a condition tested on one entry.
+type finding struct {
+	met  bool
+	got  rankwright.Amount // points, or how many reached it, or votes
+	of   rankwright.Amount
+	most int // how many may fall short
+}
+
+// holds says whether a rule is met, and no more.
+func (s *state) holds(r *rule) bool {
+	switch r.c.Kind {
+	case syllabus.OnTotal:
+		return reached(r.c.Need, s.total(r))
+	case syllabus.OnSections, syllabus.OnRequirements:
+		c := &s.counts[r.leaf]
+		return c.fell == 0 || c.graver == 0 && c.fell <= allowed(r, c.seen)
+	case syllabus.OnAll:
+		for i := range r.parts {
+			if !s.holds(&r.parts[i]) {
+				return false
+			}
+		}
+		return true
+	case syllabus.OnAny:
+		for i := range r.parts {
+			if s.holds(&r.parts[i]) {
+				return true
+			}
+		}
+		return false
 	}
-	f.met = f.fell == 0 || forgivable && f.fell <= f.most
-	return f
+	return s.test(r).met
+}
+
+// test tests a rule and says what was found.
+func (s *state) test(r *rule) finding {
+	switch r.c.Kind {
+	case syllabus.OnTotal:
+		x := s.total(r)
+		return finding{met: reached(r.c.Need, x), got: x.got, of: x.of}
+	case syllabus.OnSections, syllabus.OnRequirements:
+		c := &s.counts[r.leaf]
+		return finding{met: s.holds(r), got: rankwright.Whole(c.seen - c.fell), of: rankwright.Whole(c.seen), most: allowed(r, c.seen)}
+	case syllabus.OnConsents:
+		return s.consents(r)
+	case syllabus.OnRuns:
+		n := s.run(r.c.Label)
+		return finding{met: n <= r.c.Most, got: rankwright.Whole(n), of: rankwright.Whole(r.c.Most)}
+	}
+	met := 0
+	for i := range r.parts {
+		if s.holds(&r.parts[i]) {
+			met++
+		}
+	}
+	return finding{met: s.holds(r), got: rankwright.Whole(met), of: rankwright.Whole(len(r.parts))}
+}
+
+// total is what a condition on a total goes by, bonus and cap included.
+func (s *state) total(r *rule) sum {
+	x := s.counts[r.leaf].sum
+	if r.c.Bonus {
+		x.got += s.capped()
+	}
+	return x
+}
+
+func (s *state) capped() rankwright.Amount { return min(s.bonus, s.j.rank.BonusCap) }
+
+// allowed is how many of those looked at may fall short.
+func allowed(r *rule, seen int) int {
+	if r.c.Allow.Percent > 0 {
+		return int(int64(seen) * int64(r.c.Allow.Percent) / 10000)
+	}
+	return r.c.Allow.UpTo
+}
+
+// run is how many times in a row a label would stand with this grading.
+func (s *state) run(label string) int {
+	n := 1
+	if s.c.Before != nil {
+		for _, l := range s.c.Before.Labels {
+			if l != label {
+				break
+			}
+			n++
+		}
+	}
+	return n
 }
 
 // consents tests the votes on every requirement of kind consent; the one with
@@ -200,4 +244,24 @@ func (s *state) consents(r *rule) finding {
 		}
 	}
 	return f
+}
+
+// short calls each with the place of every section or requirement that fell
+// short of a rule or of its parts, and whether it may be forgiven.
+func (s *state) short(r *rule, each func(r *rule, place int, pardoned bool)) {
+	for i := range r.parts {
+		s.short(&r.parts[i], each)
+	}
+	if r.leaf < 0 || s.counts[r.leaf].fell == 0 {
+		return
+	}
+	n := len(s.j.asked)
+	if r.c.Kind == syllabus.OnSections {
+		n = len(s.j.sections)
+	}
+	for place, st := range s.states[r.places : r.places+n] {
+		if st&fell != 0 {
+			each(r, place, st&graver == 0)
+		}
+	}
 }

@@ -53,42 +53,45 @@ func list[T ~string](ids []T) string {
 
 // AskedWords says in a few words what a reason asks for.
 func (r Reason) AskedWords() string {
+	c := r.Asked.Cond
+	if c == nil {
+		c = &syllabus.Condition{}
+	}
 	switch r.Kind {
-	case AboutTotal, AboutSections:
-		what := "at least " + r.Asked.number()
-		if c := r.Asked.Cond; c != nil && c.Need.HalfUp {
-			what += ", rounded half up"
-		}
-		if r.Kind == AboutSections {
-			return what + " in every section" + r.Asked.allowance("section")
-		}
-		return what
+	case AboutTotal:
+		return r.Asked.least() + among(c.Of, "")
+	case AboutSections:
+		return r.Asked.least() + " in every section" + among(c.Of, "section") + r.Asked.allowance("section")
 	case AboutRequirements:
-		c := r.Asked.Cond
-		what := "each as expected"
-		if c != nil && c.Need.Kind == syllabus.ShareNeed {
-			what = "each at least " + c.Need.Share.String()
-		} else if c != nil && c.Need.Kind == syllabus.AmountNeed {
-			what = "each at least " + c.Need.Amount.String()
-		}
-		if c != nil && c.Of.Musts {
+		what := "each"
+		if c.Of.Musts {
 			what = "every must"
-			if c.Need.Kind == syllabus.Expected {
-				what += " shown as expected"
-			}
+		}
+		what += among(c.Of, "requirement")
+		switch {
+		case c.Need.Kind == syllabus.ShareNeed:
+			what += " at least " + c.Need.Share.String()
+		case c.Need.Kind == syllabus.AmountNeed:
+			what += " at least " + c.Need.Amount.String()
+		case c.Of.Musts:
+			what += " shown as expected"
+		default:
+			what += " as expected"
 		}
 		return what + r.Asked.allowance("requirement")
 	case AboutConsents:
-		if r.Asked.Cond == nil || len(r.Asked.Cond.Panels) == 0 {
+		if len(c.Panels) == 0 {
 			return "consent"
 		}
 		var shapes []string
-		for _, p := range r.Asked.Cond.Panels {
+		for _, p := range c.Panels {
 			shapes = append(shapes, fmt.Sprintf("%d of %d", p.Consents, p.Size))
 		}
 		return "consents of " + strings.Join(shapes, " or ")
 	case AboutRuns:
-		return fmt.Sprintf("“%s” at most %s in a row", r.Asked.Cond.Label, times(r.Asked.Num.Int()))
+		return fmt.Sprintf("“%s” at most %s in a row", c.Label, times(r.Asked.Num.Int()))
+	case AboutRetries:
+		return "at most " + count(r.Asked.Num.Int(), "part retry")
 	case AboutAny:
 		return "one of " + r.Asked.Of.String()
 	case AboutAll:
@@ -113,6 +116,8 @@ func (r Reason) ShownWords() string {
 		return fmt.Sprintf("%d of %d", f.Num.Int(), f.Of.Int())
 	case AboutRuns:
 		return times(f.Num.Int()) + " with this one"
+	case AboutRetries:
+		return count(f.Num.Int(), "part retry") + " so far"
 	case AboutAny, AboutAll:
 		return fmt.Sprintf("%d of %d", f.Num.Int(), f.Of.Int())
 	case AboutMarks:
@@ -144,23 +149,75 @@ func (r Reason) Title() string {
 		return "Several conditions"
 	case AboutMarks:
 		return "Marks"
+	case AboutRetries:
+		return "Part retries"
 	}
 	return "Attendance on the day"
 }
 
-func (f Fact) number() string {
-	if f.Unit == InShare {
-		return rankwright.Share(f.Num).String()
+// least writes a need of points or of a share of them.
+func (f Fact) least() string {
+	if f.Unit == InPoints {
+		return "at least " + inPoints(f.Num)
 	}
-	return count(f.Num.Int(), "point")
+	what := "at least " + rankwright.Share(f.Num).String()
+	if f.Cond != nil && f.Cond.Need.HalfUp {
+		what += ", rounded half up"
+	}
+	return what
 }
 
+// among says which of them a condition looks at, where not at all of them.
+func among(s syllabus.Set, what string) string {
+	var words []string
+	if s.Musts && what != "requirement" {
+		words = append(words, "the musts")
+	}
+	if s.Weak {
+		words = append(words, "what was weak before")
+	}
+	for _, id := range s.Sections {
+		words = append(words, string(id))
+	}
+	for _, id := range s.Only {
+		words = append(words, string(id))
+	}
+	out := ""
+	if len(words) > 0 {
+		out = " of " + strings.Join(words, ", ")
+	}
+	if len(s.Except) > 0 {
+		out += " except " + strings.Join(s.Except, ", ")
+	}
+	return out
+}
+
+// allowance says what a condition forgives.
 func (f Fact) allowance(what string) string {
 	c := f.Cond
 	if c == nil || c.Allow.UpTo == 0 && c.Allow.Percent == 0 {
 		return ""
 	}
-	return fmt.Sprintf("; at most %s may fall short", count(f.Most, what))
+	out := fmt.Sprintf("; at most %s may fall short", count(f.Most, what))
+	if c.Allow.HasFloor {
+		switch n := c.Allow.Floor; n.Kind {
+		case syllabus.ShareNeed:
+			out += ", none under " + n.Share.String()
+		case syllabus.AmountNeed:
+			out += ", none under " + n.Amount.String()
+		}
+	}
+	if c.Allow.HasNever {
+		out += ", none" + among(c.Allow.Never, "")
+	}
+	return out
+}
+
+func inPoints(a rankwright.Amount) string {
+	if a.IsWhole() {
+		return count(a.Int(), "point")
+	}
+	return a.String() + " points"
 }
 
 // Words writes a fact of a mark or of points as people read it.
@@ -174,7 +231,7 @@ func (f Fact) Words() string {
 		if f.Of > 0 {
 			return fmt.Sprintf("%s of %s points", f.Num, f.Of)
 		}
-		return count(f.Num.Int(), "point")
+		return "at least " + inPoints(f.Num)
 	case InValue:
 		if f.Of == rankwright.One {
 			if f.Num > 0 {
@@ -197,6 +254,9 @@ func Tenths(s rankwright.Share) string {
 func count(n int, what string) string {
 	if n == 1 {
 		return "1 " + what
+	}
+	if stem, ok := strings.CutSuffix(what, "y"); ok {
+		return fmt.Sprintf("%d %sies", n, stem)
 	}
 	return fmt.Sprintf("%d %ss", n, what)
 }

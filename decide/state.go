@@ -1,7 +1,6 @@
 package decide
 
 import (
-	"cmp"
 	"slices"
 
 	"rankwright"
@@ -9,17 +8,25 @@ import (
 	"rankwright/syllabus"
 )
 
-// state is one entry's values, worked out far enough to test conditions.
+// state is one entry's values and what every condition counts of them. It can
+// be changed one requirement at a time, which is how "what would change it"
+// stays quick.
 type state struct {
 	j      *Judge
 	c      *Case
 	value  []rankwright.Amount // combined over examiners
-	have   []bool
 	points []rankwright.Amount
+	have   []bool
 	in     []bool // asked of this entry and counted
+	waived []bool
 	votes  []tally
 	weak   []bool // requirement was weak before
 	sweak  []bool // section was weak before
+	bonus  rankwright.Amount
+	counts []found  // by leaf
+	sums   []sum    // by leaf and section
+	states []status // by leaf, and by section or requirement
+	met    []bool   // by rule
 }
 
 type tally struct {
@@ -27,22 +34,59 @@ type tally struct {
 	veto             bool
 }
 
-func (j *Judge) newState(c *Case) *state {
+// found is what a condition on a total, on sections or on requirements found.
+type found struct {
+	sum        // of a total
+	seen   int // sections or requirements looked at
+	fell   int // of them, those that fell short
+	graver int // of those, the ones that are not forgiven
+}
+
+// status is how one section or requirement stands to one condition.
+type status uint8
+
+const (
+	looked status = 1 << iota
+	fell
+	graver
+)
+
+// sum is points earned, points that could be, and those before waivers.
+type sum struct{ got, of, full rankwright.Amount }
+
+func (s *sum) add(o sum) {
+	s.got += o.got
+	s.of += o.of
+	s.full += o.full
+}
+
+func (j *Judge) newState() *state {
 	n := len(j.asked)
 	amounts := make([]rankwright.Amount, 2*n)
-	flags := make([]bool, 2*n)
-	s := &state{j: j, c: c, value: amounts[:n:n], points: amounts[n:], have: flags[:n:n], in: flags[n:]}
+	flags := make([]bool, 4*n+len(j.sections)+len(j.rules))
+	cut := func(k int) (part []bool) {
+		part, flags = flags[:k:k], flags[k:]
+		return part
+	}
+	s := &state{j: j, value: amounts[:n:n], points: amounts[n:], have: cut(n), in: cut(n), waived: cut(n),
+		weak: cut(n), sweak: cut(len(j.sections)), met: cut(len(j.rules)),
+		counts: make([]found, len(j.leaves)), sums: make([]sum, j.sums), states: make([]status, j.places)}
 	if len(j.votes) > 0 {
 		s.votes = make([]tally, n)
 	}
-	for i := range j.asked {
-		s.load(i, c.Card.Seen[i])
-	}
-	for i := range j.asked {
-		s.include(i)
-	}
-	if c.Before != nil && len(c.Before.Weak)+len(c.Before.WeakSections) > 0 {
-		s.weak, s.sweak = make([]bool, n), make([]bool, len(j.sections))
+	return s
+}
+
+// state works an entry out. done gives its space back.
+func (j *Judge) state(c *Case) *state {
+	s := j.states.Get().(*state)
+	s.c, s.bonus = c, 0
+	clear(s.counts)
+	clear(s.sums)
+	clear(s.states)
+	clear(s.weak)
+	clear(s.sweak)
+	if c.Before != nil {
 		for _, id := range c.Before.Weak {
 			if i, ok := j.index[id]; ok {
 				s.weak[i] = true
@@ -54,15 +98,31 @@ func (j *Judge) newState(c *Case) *state {
 			}
 		}
 	}
+	for i := range j.asked {
+		a := &j.asked[i]
+		s.waived[i] = !a.q.Bonus && (a.waived || len(c.Waived) > 0 && slices.Contains(c.Waived, a.q.ID))
+		s.load(i, a.tries(c.Card.Seen[i]))
+		s.include(i)
+		if a.q.Bonus {
+			s.bonus += s.points[i]
+		}
+	}
+	for _, r := range j.leaves {
+		s.begin(r)
+	}
 	return s
+}
+
+func (s *state) done() {
+	s.c = nil
+	s.j.states.Put(s)
 }
 
 // include settles whether requirement i counts. What is waived does not,
 // unless it was shown in full: a waiver is never against the child.
 func (s *state) include(i int) {
 	a := &s.j.asked[i]
-	s.in[i] = !a.waived && !slices.Contains(s.c.Waived, a.q.ID) ||
-		a.counts && s.have[i] && s.points[i] >= a.q.Points && s.meets(i)
+	s.in[i] = !s.waived[i] || a.counts && s.have[i] && s.points[i] >= a.q.Points && s.meets(i)
 }
 
 // load combines the marks of requirement i, or takes what was kept from an
@@ -70,25 +130,29 @@ func (s *state) include(i int) {
 func (s *state) load(i int, seen []scoring.Seen) {
 	a := &s.j.asked[i]
 	if a.q.Kind == syllabus.Consent {
-		s.count(i, seen)
+		s.vote(i, seen)
 		return
 	}
-	s.have[i] = len(seen) > 0
-	if !s.have[i] {
+	s.have[i], s.value[i] = len(seen) > 0, 0
+	if s.have[i] {
+		s.value[i] = combine(a, seen, s.c.Lead)
+	} else {
 		for _, k := range s.c.Kept {
-			if k.Requirement == a.q.ID && s.c.Day <= k.Until {
+			if k.Requirement == a.q.ID && s.c.Day <= k.Until && (!s.have[i] || better(a.q, k.Value, s.value[i])) {
 				s.value[i], s.have[i] = k.Value, true
 			}
 		}
-	} else {
-		s.value[i] = combine(a, seen, s.c.Lead)
 	}
 	s.points[i] = s.credit(i, s.value[i])
 }
 
-func (s *state) count(i int, seen []scoring.Seen) {
+// vote counts one vote of each examiner, the latest try.
+func (s *state) vote(i int, seen []scoring.Seen) {
 	t := tally{}
-	for _, m := range seen {
+	for k, m := range seen {
+		if k+1 < len(seen) && seen[k+1].Examiner == m.Examiner {
+			continue
+		}
 		switch {
 		case m.Value.Sort == scoring.Abstain:
 			t.abstain++
@@ -96,12 +160,40 @@ func (s *state) count(i int, seen []scoring.Seen) {
 			t.yes++
 		default:
 			t.no++
-			t.veto = t.veto || (m.Examiner == s.c.Lead && m.Examiner != "")
+			t.veto = t.veto || m.Examiner == s.c.Lead && m.Examiner != ""
 		}
 	}
 	s.votes[i] = t
 	s.have[i] = t.yes+t.no+t.abstain > 0
-	s.value[i] = rankwright.Whole(t.yes)
+	s.value[i], s.points[i] = rankwright.Whole(t.yes), 0
+}
+
+// set changes what requirement i came to, and everything that counts it.
+func (s *state) set(i int, v rankwright.Amount, have bool) {
+	a := &s.j.asked[i]
+	was, points := s.worth(i), s.points[i]
+	s.value[i], s.have[i] = v, have
+	s.points[i] = s.credit(i, v)
+	s.include(i)
+	if a.q.Bonus {
+		s.bonus += s.points[i] - points
+		return
+	}
+	now := s.worth(i)
+	diff := sum{got: now.got - was.got, of: now.of - was.of}
+	for _, l := range a.looks {
+		switch r := s.j.leaves[l]; r.c.Kind {
+		case syllabus.OnTotal:
+			if !r.c.Of.Weak || s.weak[i] {
+				s.counts[l].add(diff)
+			}
+		case syllabus.OnSections:
+			s.sums[r.first+a.section].add(diff)
+			s.settle(r, r.places+a.section, s.ofSection(r, a.section))
+		default:
+			s.settle(r, r.places+i, s.ofRequirement(r, i))
+		}
+	}
 }
 
 // credit turns a value into points.
@@ -138,82 +230,6 @@ func meets(q *syllabus.Requirement, v, expected rankwright.Amount) bool {
 
 // meets says whether requirement i was shown as expected.
 func (s *state) meets(i int) bool {
-	return s.have[i] && meets(s.j.asked[i].q, s.value[i], s.j.asked[i].q.Expected(s.c.Band))
-}
-
-// combine makes one value of several examiners' marks, after the tries of
-// each examiner have been brought down to one.
-func combine(a *asked, seen []scoring.Seen, lead rankwright.ExaminerID) rankwright.Amount {
-	if len(seen) == 1 {
-		return seen[0].Value.Num
-	}
-	var room [8]rankwright.Amount
-	values := room[:0]
-	leads := rankwright.Amount(-1)
-	for i := 0; i < len(seen); {
-		j := i + 1
-		v := seen[i].Value.Num
-		for ; j < len(seen) && seen[j].Examiner == seen[i].Examiner; j++ {
-			switch a.q.Keep {
-			case syllabus.KeepBest:
-				if better(a.q, seen[j].Value.Num, v) {
-					v = seen[j].Value.Num
-				}
-			case syllabus.KeepLast:
-				v = seen[j].Value.Num
-			}
-		}
-		if seen[i].Examiner == lead {
-			leads = v
-		}
-		values = append(values, v)
-		i = j
-	}
-	return combined(a, values, leads)
-}
-
-func better(q *syllabus.Requirement, a, b rankwright.Amount) bool {
-	if q.AtMost {
-		return a < b
-	}
-	return a > b
-}
-
-// combined applies the combining rule; leads is the lead's value or -1.
-func combined(a *asked, values []rankwright.Amount, leads rankwright.Amount) rankwright.Amount {
-	method := a.combine.Method
-	if len(values) == 2 {
-		method = a.combine.OfTwo
-	}
-	// From the least favourable to the best.
-	slices.SortFunc(values, func(x, y rankwright.Amount) int {
-		if a.q.AtMost {
-			return cmp.Compare(y, x)
-		}
-		return cmp.Compare(x, y)
-	})
-	n := len(values)
-	switch method {
-	case syllabus.Mean:
-		sum := rankwright.Amount(0)
-		for _, v := range values {
-			sum += v
-		}
-		return sum / rankwright.Amount(n)
-	case syllabus.Median:
-		if n%2 == 0 {
-			return (values[n/2-1] + values[n/2]) / 2
-		}
-		return values[n/2]
-	case syllabus.Majority:
-		// The best value that more than half reach: at least n/2+1 marks are
-		// at or above it.
-		return values[n-(n/2+1)]
-	case syllabus.Lowest:
-		return values[0]
-	}
-	if leads >= 0 {
-		return leads
-	}
-	return values[0]
+	q := s.j.asked[i].q
+	return s.have[i] && meets(q, s.value[i], q.Expected(s.c.Band))
 }

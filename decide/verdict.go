@@ -41,11 +41,12 @@ type Kept struct {
 	Until       rankwright.Day // the last day on which it stands
 }
 
-// Before is what the earlier gradings for the same rank left behind.
+// Before is what the student's earlier gradings left behind.
 type Before struct {
+	// Weak and WeakSections fell short at the latest of them.
 	Weak         []rankwright.RequirementID
 	WeakSections []rankwright.SectionID
-	Labels       []string // of the results, the latest first
+	Labels       []string // of their results, the latest first
 }
 
 // Verdict is the outcome of one entry and everything that led to it.
@@ -102,13 +103,16 @@ const (
 	AboutMarks
 	AboutClearance
 	AboutPresence
+	AboutRetries
 )
 
 // Reason is one condition with what was asked, what was shown, and whether it
 // was met. The reasons of a verdict together with the pass rule determine the
 // outcome.
 type Reason struct {
-	Rule  string // the condition's id in the syllabus, or "marks", "presence", "clearance:ID"
+	// Rule is the condition's id in the syllabus, or "marks", "presence",
+	// "clearance:ID", or "retries:N" of the results that N part retries lead to.
+	Rule  string
 	Kind  ReasonKind
 	Name  string
 	Asked Fact
@@ -146,6 +150,7 @@ const (
 	InParts
 	InValue // a mark: a level, a count, a tick
 	InSeconds
+	InRetries
 )
 
 // Short is one section or requirement that fell short of a condition.
@@ -185,6 +190,9 @@ const (
 	NameAgain LookKey = "name_what_to_show_again"
 	// MissingMarks is an entry that cannot be decided yet.
 	MissingMarks LookKey = "missing_marks"
+	// ExtraTry is a mark of a try beyond those that the requirement gives; it
+	// does not count.
+	ExtraTry LookKey = "extra_try"
 	// KeptEnded is an earlier mark that no longer stands.
 	KeptEnded LookKey = "kept_ended"
 )

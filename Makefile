@@ -1,0 +1,29 @@
+# Everything people type. `make test` is what a change must pass.
+
+GOTOOLCHAIN := $(shell sed -n 's/^toolchain //p' go.mod)
+export GOTOOLCHAIN
+
+.PHONY: run test build fuzz bench cover mutate
+
+run: ## the product on a temporary base with the invented club
+	go run ./cmd/rankwright demo
+
+test: ## all checks; on a Debian machine as root it installs what they need
+	./check.sh
+
+build: ## one static binary, bin/rankwright
+	CGO_ENABLED=0 go build -trimpath -ldflags "-s -w" -o bin/rankwright ./cmd/rankwright
+
+fuzz: ## each fuzz target for FUZZ_SECONDS (60)
+	./check.sh fuzz $(or $(FUZZ_SECONDS),60)
+
+bench: ## all benchmarks, with memory
+	go test -run '^$$' -bench . -benchmem ./...
+
+cover: ## which lines the tests reach, as cover.html
+	go test -coverpkg ./... -coverprofile cover.out ./...
+	go tool cover -func cover.out | tail -1
+	go tool cover -html cover.out -o cover.html
+
+mutate: ## does a test notice when a line is changed?
+	cd tools && go run ./mutate $(MUTATE)

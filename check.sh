@@ -1,0 +1,168 @@
+#!/usr/bin/env bash
+# Everything a change must pass, in one run: ./check.sh
+# Only the fuzz targets, each for a minute:  ./check.sh fuzz 60
+#
+# On a Debian machine as root it installs the tools that the checks need;
+# elsewhere it says what is missing and stops. Nothing is skipped.
+set -euo pipefail
+cd "$(dirname "$0")"
+
+tmp=$(mktemp -d)
+postgres_dir=
+cleanup() {
+	[ -z "$postgres_dir" ] || as_postgres "$postgres_bin/pg_ctl" -D "$postgres_dir/data" -m immediate stop >/dev/null 2>&1 || true
+	rm -rf "$tmp" "$postgres_dir"
+}
+trap cleanup EXIT
+
+began=$SECONDS
+step() { printf '\n== %s (%d s)\n' "$1" "$((SECONDS - began))"; }
+stop() { printf '\ncheck.sh: %s\n' "$1" >&2; exit 1; }
+files() { git -c safe.directory='*' ls-files -co --exclude-standard -- "$1"; }
+
+# --- tools ---------------------------------------------------------------
+
+missing=() packages=()
+need() { # need COMMAND DEBIAN-PACKAGE WHY
+	command -v "$1" >/dev/null && return
+	missing+=("$1 (Debian package $2): $3")
+	packages+=("$2")
+}
+
+postgres_programs() {
+	postgres_bin=$(dirname "$(command -v pg_ctl || ls -d /usr/lib/postgresql/*/bin/pg_ctl 2>/dev/null | sort -V | tail -1)")
+	[ -x "$postgres_bin/pg_ctl" ] && [ -x "$postgres_bin/initdb" ]
+}
+
+tools() {
+	missing=() packages=()
+	need git git "lists the files that are kept"
+	need gcc gcc "builds the tests that watch for data races"
+	need chromium chromium "plays the people in the browser tests"
+	need pdftotext poppler-utils "reads our PDF files independently of us"
+	need qpdf qpdf "checks the structure of our PDF files"
+	[ -z "$(files '*.test.js')" ] || need node nodejs "runs the tests of the scripts on the mat"
+	if [ -z "${RANKWRIGHT_TEST_POSTGRES:-}" ] && ! postgres_programs; then
+		missing+=("pg_ctl and initdb (Debian package postgresql), or RANKWRIGHT_TEST_POSTGRES with the address of an empty database: the store keeps one contract on two databases")
+		packages+=(postgresql)
+	fi
+}
+
+command -v go >/dev/null || stop "Go is missing: install Go 1.21 or newer from go.dev/dl; it fetches the version that go.mod asks for"
+GOTOOLCHAIN=$(sed -n 's/^toolchain //p' go.mod)
+export GOTOOLCHAIN
+
+fuzz() { # fuzz SECONDS
+	local file name
+	while read -r file; do
+		for name in $(sed -n 's/^func \(Fuzz[A-Za-z0-9_]*\)(.*/\1/p' "$file"); do
+			echo "$name of $(dirname "$file")"
+			go test -run '^$' -fuzz "^$name\$" -fuzztime "$1s" "./$(dirname "$file")" >"$tmp/fuzz" 2>&1 ||
+				{ cat "$tmp/fuzz"; stop "$name found an input that breaks it"; }
+			tail -n 3 "$tmp/fuzz" | grep -m 1 '^fuzz: ' || { cat "$tmp/fuzz"; stop "$name did not run"; }
+		done
+	done < <(files '*_test.go')
+}
+
+if [ "${1:-}" = fuzz ]; then
+	fuzz "${2:-60}"
+	exit
+fi
+
+step "Tools"
+tools
+if [ ${#missing[@]} -gt 0 ]; then
+	printf 'missing: %s\n' "${missing[@]}"
+	if [ "$(id -u)" != 0 ] || ! command -v apt-get >/dev/null; then
+		stop "install what is missing and run this again; on Debian: apt-get install ${packages[*]}"
+	fi
+	export DEBIAN_FRONTEND=noninteractive
+	{ apt-get update -qq && apt-get install -qq -y --no-install-recommends "${packages[@]}"; } >"$tmp/apt" 2>&1 </dev/null ||
+		{ tail -n 30 "$tmp/apt"; stop "apt-get could not install: ${packages[*]}"; }
+	tools
+	[ ${#missing[@]} = 0 ] || stop "still missing after the installation: ${missing[*]}"
+fi
+go version
+
+# --- the text ------------------------------------------------------------
+
+step "gofmt"
+unformatted=$(files '*.go' | xargs "$(go env GOROOT)/bin/gofmt" -l)
+[ -z "$unformatted" ] || stop "these files want gofmt -w: $unformatted"
+
+step "go mod tidy"
+go mod tidy -diff || stop "go.mod or go.sum is not tidy: run go mod tidy"
+go -C tools mod tidy -diff || stop "tools/go.mod or go.sum is not tidy: run go -C tools mod tidy"
+
+step "go vet"
+go vet ./...
+go vet -tags postgres ./internal/store/...
+[ -z "$(files 'tools/*.go')" ] || go -C tools vet ./...
+
+step "staticcheck"
+go tool -modfile=tools/go.mod staticcheck ./...
+go tool -modfile=tools/go.mod staticcheck -tags postgres ./internal/store/...
+
+# --- the tests -----------------------------------------------------------
+
+passed=0 failed=0
+run() { # run WHAT ARGUMENTS...: one run of go test, its tests counted
+	local log="$tmp/$1" skipped bad=0
+	shift
+	go test -v -timeout 10m "$@" >"$log" 2>&1 || bad=1
+	grep -E '^(ok|FAIL)\s' "$log" || true
+	if [ $bad = 1 ]; then
+		grep -vE '^\s*(=== |--- PASS)|^(PASS|ok\s)|\[rapid\] OK' "$log" || true
+	fi
+	passed=$((passed + $(grep -cE '^\s*--- PASS: ' "$log" || true)))
+	failed=$((failed + $(grep -cE '^\s*--- FAIL: ' "$log" || true)))
+	skipped=$(grep -E '^\s*--- SKIP: ' "$log" || true)
+	if [ -n "$skipped" ]; then
+		printf 'a test that is skipped proves nothing:\n%s\n' "$skipped"
+		failed=$((failed + $(wc -l <<<"$skipped")))
+	elif [ $bad = 1 ] && [ $failed = 0 ]; then
+		failed=1 # it did not build, or ran out of time
+	fi
+}
+
+step "Tests"
+run all ./...
+
+step "The store's contract on PostgreSQL"
+as_postgres() { if [ "$(id -u)" = 0 ]; then runuser -u postgres -- "$@"; else "$@"; fi; }
+if [ -z "${RANKWRIGHT_TEST_POSTGRES:-}" ]; then
+	# A cluster of its own, reached by a socket in its own folder: no port.
+	postgres_dir=$(mktemp -d)
+	[ "$(id -u)" != 0 ] || chown postgres "$postgres_dir"
+	as_postgres "$postgres_bin/initdb" -D "$postgres_dir/data" -U rankwright -A trust -E UTF8 --locale=C.UTF-8 -N >"$tmp/initdb" 2>&1 </dev/null ||
+		{ cat "$tmp/initdb"; stop "initdb could not make a cluster"; }
+	as_postgres "$postgres_bin/pg_ctl" -D "$postgres_dir/data" -l "$postgres_dir/log" -w \
+		-o "-k $postgres_dir -c listen_addresses= -c fsync=off" start >/dev/null </dev/null ||
+		{ cat "$postgres_dir/log"; stop "PostgreSQL did not start"; }
+	export RANKWRIGHT_TEST_POSTGRES="postgres:///postgres?user=rankwright&host=$postgres_dir"
+fi
+run postgres -tags postgres -run Postgres ./internal/store/...
+
+step "Tests under the race detector, all but the browser's"
+CGO_ENABLED=1 run race -race -skip '^TestBrowser' ./...
+
+if [ -n "$(files '*.test.js')" ]; then
+	step "Tests of the scripts on the mat"
+	files '*.test.js' | xargs node --test --test-reporter=tap >"$tmp/node" 2>&1 ||
+		{ cat "$tmp/node"; failed=$((failed + 1)); }
+	passed=$((passed + $(sed -n 's/^# pass //p' "$tmp/node" | grep . || echo 0)))
+fi
+
+if [ $failed = 0 ]; then
+	step "Fuzz targets, five seconds each"
+	fuzz 5
+
+	step "The static binary"
+	CGO_ENABLED=0 go build -trimpath -ldflags "-s -w" -o "$tmp/rankwright" ./cmd/rankwright
+	"$tmp/rankwright" --help >/dev/null
+	echo "$(stat -c %s "$tmp/rankwright") bytes"
+fi
+
+printf '\n%d s\n' "$((SECONDS - began))"
+echo "check: $passed passed, $failed failed"
+[ $failed = 0 ]

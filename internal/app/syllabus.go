@@ -38,6 +38,11 @@ func ladders(tx *store.Tx) ([]LadderView, error) {
 	if err != nil {
 		return nil, err
 	}
+	drafts, err := tx.Drafts()
+	if err != nil {
+		return nil, err
+	}
+	versions = append(versions, drafts...)
 	by := map[rankwright.LadderID]*LadderView{}
 	var order []rankwright.LadderID
 	for _, v := range append(versions, drafts...) {

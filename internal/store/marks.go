@@ -137,3 +137,10 @@ func (t *Tx) MarksOf(entry rankwright.EntryID) ([]MarkRow, error) {
 func (t *Tx) MarksOfGrading(grading rankwright.GradingID) ([]MarkRow, error) {
 	return list(t, readMark, `SELECT `+markColumns+` FROM marks WHERE grading = $1 ORDER BY arrival`, grading)
 }
+
+// MaxClock is the largest logical clock among the marks of a grading, 0 where
+// there are none.
+func (t *Tx) MaxClock(grading rankwright.GradingID) (int64, error) {
+	n, _, err := maybe(t, scalar[int64], `SELECT COALESCE(MAX(clock), 0) FROM marks WHERE grading = $1`, grading)
+	return n, err
+}

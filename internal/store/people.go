@@ -107,3 +107,15 @@ func (t *Tx) DeleteExpiredTokens(before Moment) (int64, error) {
 func noToken() *rankwright.Fault {
 	return rankwright.Faultf(rankwright.NotFound, "not_found", "ask for a new one", "this link is not known here")
 }
+
+// EndTokens ends every link of a purpose that was not used yet.
+func (t *Tx) EndTokens(purpose string) error {
+	_, err := t.exec(`DELETE FROM tokens WHERE purpose = $1 AND used = 0`, purpose)
+	return err
+}
+
+// EndTokensOf ends the links of one person that were not used yet.
+func (t *Tx) EndTokensOf(person string) error {
+	_, err := t.exec(`DELETE FROM tokens WHERE person = $1 AND used = 0`, person)
+	return err
+}

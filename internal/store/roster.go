@@ -120,3 +120,8 @@ func (t *Tx) PutMapping(fingerprint, mapping string) error {
 		ON CONFLICT (fingerprint) DO UPDATE SET mapping = excluded.mapping`, fingerprint, mapping)
 	return err
 }
+
+// UsedStudentIDs lists every student id ever given out, erased ones too.
+func (t *Tx) UsedStudentIDs() ([]rankwright.StudentID, error) {
+	return list(t, scalar[rankwright.StudentID], `SELECT id FROM students ORDER BY id`)
+}

@@ -81,3 +81,8 @@ func (t *Tx) Versions(ladder rankwright.LadderID) ([]Version, error) {
 	return list(t, readVersion, `SELECT `+versionColumns+` FROM versions
 		WHERE number > 0 AND (ladder = $1 OR $1 = '') ORDER BY ladder, number`, ladder)
 }
+
+// Drafts returns the drafts of all ladders in order of ladder.
+func (t *Tx) Drafts() ([]Version, error) {
+	return list(t, readVersion, `SELECT `+versionColumns+` FROM versions WHERE number = 0 ORDER BY ladder`)
+}

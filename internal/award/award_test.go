@@ -34,7 +34,9 @@ func TestCertificatesSayWhatTheLedgerSays(t *testing.T) {
 		},
 		"a follow-up stays off the paper":         func(a *app.Award, c *paper.Certificate) { a.Line.Label = "with follow-up" },
 		"a grading without a place is the town's": func(a *app.Award, c *paper.Certificate) { a.Grading.Place, c.Place = "", "Pellmarrow Quay" },
-		"a belt without a colour is undyed":       func(a *app.Award, c *paper.Certificate) { a.Belt, c.Belt = syllabus.Belt{}, paper.Belt{Base: "#d9d2c3"} },
+		"a belt without a colour is undyed": func(a *app.Award, c *paper.Certificate) {
+			a.Belt, c.Belt = syllabus.Belt{}, paper.Belt{Base: "#d9d2c3"}
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			a, c := change(to)

@@ -34,15 +34,10 @@ func ladders(tx *store.Tx) ([]LadderView, error) {
 	if err != nil {
 		return nil, err
 	}
-	drafts, err := drafts(tx)
-	if err != nil {
-		return nil, err
-	}
 	drafts, err := tx.Drafts()
 	if err != nil {
 		return nil, err
 	}
-	versions = append(versions, drafts...)
 	by := map[rankwright.LadderID]*LadderView{}
 	var order []rankwright.LadderID
 	for _, v := range append(versions, drafts...) {
@@ -70,44 +65,6 @@ func ladders(tx *store.Tx) ([]LadderView, error) {
 		out = append(out, *l)
 	}
 	return out, nil
-}
-
-// draftsKey is the setting that lists the ladders with a draft, since the
-// store finds a draft by its ladder only.
-const draftsKey = "ladders with a draft"
-
-func draftLadders(tx *store.Tx) ([]string, error) {
-	list, _, err := tx.Setting(draftsKey)
-	return strings.Fields(list), err
-}
-
-func drafts(tx *store.Tx) (out []store.Version, err error) {
-	ids, err := draftLadders(tx)
-	if err != nil {
-		return nil, err
-	}
-	for _, id := range ids {
-		d, err := tx.Draft(rankwright.LadderID(id))
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, d)
-	}
-	return out, nil
-}
-
-// noteDraft writes down whether a ladder has a draft.
-func noteDraft(tx *store.Tx, ladder rankwright.LadderID, has bool) error {
-	ids, err := draftLadders(tx)
-	if err != nil || slices.Contains(ids, string(ladder)) == has {
-		return err
-	}
-	if has {
-		ids = append(ids, string(ladder))
-	} else {
-		ids = slices.DeleteFunc(ids, func(id string) bool { return id == string(ladder) })
-	}
-	return tx.SetSetting(draftsKey, strings.Join(ids, " "))
 }
 
 // Current returns the syllabus in use on each ladder: the latest version, or
@@ -167,7 +124,7 @@ func (a *App) SaveDraft(ctx context.Context, who Actor, text string) (store.Vers
 		if err := tx.PutDraft(v); err != nil {
 			return nil, err
 		}
-		return map[string]string{"what": "draft", "hash": v.Hash}, noteDraft(tx, s.Ladder, true)
+		return map[string]string{"what": "draft", "hash": v.Hash}, nil
 	})
 	return v, syllabus.Lint(s), err
 }
@@ -186,7 +143,7 @@ func (a *App) Publish(ctx context.Context, who Actor, ladder rankwright.LadderID
 		if v, err = tx.Publish(d); err != nil {
 			return nil, err
 		}
-		return map[string]any{"what": "published", "number": v.Number, "hash": v.Hash}, noteDraft(tx, ladder, false)
+		return map[string]any{"what": "published", "number": v.Number, "hash": v.Hash}, nil
 	})
 	return v, err
 }

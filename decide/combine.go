@@ -1,7 +1,6 @@
 package decide
 
 import (
-	"cmp"
 	"slices"
 
 	"rankwright"
@@ -69,13 +68,10 @@ func (a *asked) method(examiners int) syllabus.Method {
 
 // combined applies the combining rule; leads is the lead's value or -1.
 func combined(a *asked, values []rankwright.Amount, leads rankwright.Amount) rankwright.Amount {
-	// From the least favourable to the best.
-	slices.SortFunc(values, func(x, y rankwright.Amount) int {
-		if a.q.AtMost {
-			return cmp.Compare(y, x)
-		}
-		return cmp.Compare(x, y)
-	})
+	slices.Sort(values)
+	if a.q.AtMost {
+		slices.Reverse(values) // from the least favourable to the best
+	}
 	n := len(values)
 	switch a.method(n) {
 	case syllabus.Mean:

@@ -1,6 +1,8 @@
 package decide
 
 import (
+	"slices"
+
 	"rankwright"
 	"rankwright/scoring"
 	"rankwright/syllabus"
@@ -11,6 +13,9 @@ import (
 // met is not among the latter, since it was judged on its own.
 func (s *state) flips(v *Verdict) {
 	promoted := v.Outcome == syllabus.Promoted
+	if !promoted && s.far() {
+		return
+	}
 	var room [8]scoring.Seen
 	for i := range s.j.asked {
 		a := &s.j.asked[i]
@@ -49,6 +54,20 @@ func (s *state) flips(v *Verdict) {
 			}
 		}
 	}
+}
+
+// far says whether every promotion needs more than one requirement to change.
+func (s *state) far() bool {
+	for i := range s.j.results {
+		r := &s.j.results[i]
+		if r.res.Outcome == syllabus.Promoted && s.open(i) && !slices.ContainsFunc(r.when, func(w int) bool {
+			x := &s.j.rules[w]
+			return x.c.Kind == syllabus.OnRequirements && s.counts[x.leaf].graver > 1
+		}) {
+			return false
+		}
+	}
+	return true
 }
 
 // outcome is the outcome of the state as it stands, clearances aside.

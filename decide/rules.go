@@ -1,28 +1,25 @@
 package decide
 
 import (
+	"slices"
+
 	"rankwright"
 	"rankwright/syllabus"
 )
 
-// begin counts everything that a leaf looks at.
-func (s *state) begin(r *rule) {
-	switch r.c.Kind {
-	case syllabus.OnTotal:
-		for _, i := range r.reqs {
+// begin counts requirement i for every leaf that looks at it, except that
+// sections are settled once their sums stand.
+func (s *state) begin(i int) {
+	worth := s.worth(i)
+	for _, l := range s.j.asked[i].looks {
+		switch r := s.j.leaves[l]; r.c.Kind {
+		case syllabus.OnTotal:
 			if !r.c.Of.Weak || s.weak[i] {
-				s.counts[r.leaf].add(s.worth(i))
+				s.counts[l].add(worth)
 			}
-		}
-	case syllabus.OnSections:
-		for _, i := range r.reqs {
-			s.sums[r.first+s.j.asked[i].section].add(s.worth(i))
-		}
-		for place := range s.j.sections {
-			s.settle(r, r.places+place, s.ofSection(r, place))
-		}
-	case syllabus.OnRequirements:
-		for _, i := range r.reqs {
+		case syllabus.OnSections:
+			s.sums[r.first+s.j.asked[i].section].add(worth)
+		default:
 			s.settle(r, r.places+i, s.ofRequirement(r, i))
 		}
 	}
@@ -229,21 +226,21 @@ func (s *state) consents(r *rule) finding {
 		if !s.in[i] {
 			continue
 		}
+		f.met = f.met && s.agreed(r, i)
 		t := s.votes[i]
-		n := t.yes + t.no + t.abstain
-		ok := false
-		for _, p := range r.c.Panels {
-			ok = ok || p.Size == n && t.yes >= p.Consents
-		}
-		if r.c.Veto && t.veto {
-			ok = false
-		}
-		f.met = f.met && ok
 		if yes := rankwright.Whole(t.yes); first || yes < f.got {
-			f.got, f.of, first = yes, rankwright.Whole(n), false
+			f.got, f.of, first = yes, rankwright.Whole(t.yes+t.no+t.abstain), false
 		}
 	}
 	return f
+}
+
+// agreed says whether the panel consents to requirement i.
+func (s *state) agreed(r *rule, i int) bool {
+	t := s.votes[i]
+	n := t.yes + t.no + t.abstain
+	return !(r.c.Veto && t.veto) &&
+		slices.ContainsFunc(r.c.Panels, func(p syllabus.Panel) bool { return p.Size == n && t.yes >= p.Consents })
 }
 
 // short calls each with the place of every section or requirement that fell

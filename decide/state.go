@@ -105,10 +105,16 @@ func (j *Judge) state(c *Case) *state {
 		s.include(i)
 		if a.q.Bonus {
 			s.bonus += s.points[i]
+		} else {
+			s.begin(i)
 		}
 	}
 	for _, r := range j.leaves {
-		s.begin(r)
+		if r.c.Kind == syllabus.OnSections {
+			for place := range j.sections {
+				s.settle(r, r.places+place, s.ofSection(r, place))
+			}
+		}
 	}
 	return s
 }

@@ -128,10 +128,10 @@ type Reason struct {
 // Fact is a number with its unit, or a word.
 type Fact struct {
 	Unit Unit
+	Less bool // less is better: "at most"
 	Num  rankwright.Amount
 	Of   rankwright.Amount
-	Most int  // how many may fall short
-	Less bool // less is better: "at most"
+	Most int // how many may fall short
 	Cond *syllabus.Condition
 	Word string
 }

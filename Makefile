@@ -26,4 +26,5 @@ cover: ## which lines the tests reach, as cover.html
 	go tool cover -html cover.out -o cover.html
 
 mutate: ## does a test notice when a line is changed?
-	cd tools && go run ./mutate $(MUTATE)
+	go -C tools build -o ../bin/mutate ./mutate
+	bin/mutate $(MUTATE)

@@ -112,7 +112,7 @@ run() { # run WHAT ARGUMENTS...: one run of go test, its tests counted
 	go test -v -timeout 10m "$@" >"$log" 2>&1 || bad=1
 	grep -E '^(ok|FAIL)\s' "$log" || true
 	if [ $bad = 1 ]; then
-		grep -vE '^\s*(=== |--- PASS)|^(PASS|ok\s)|\[rapid\] OK' "$log" || true
+		grep -vE '^\s*(=== |--- PASS)|^(PASS|ok\s|\?\s)|\[rapid\] OK' "$log" || true
 	fi
 	passed=$((passed + $(grep -cE '^\s*--- PASS: ' "$log" || true)))
 	failed=$((failed + $(grep -cE '^\s*--- FAIL: ' "$log" || true)))
@@ -137,7 +137,7 @@ if [ -z "${RANKWRIGHT_TEST_POSTGRES:-}" ]; then
 	as_postgres "$postgres_bin/initdb" -D "$postgres_dir/data" -U rankwright -A trust -E UTF8 --locale=C.UTF-8 -N >"$tmp/initdb" 2>&1 </dev/null ||
 		{ cat "$tmp/initdb"; stop "initdb could not make a cluster"; }
 	as_postgres "$postgres_bin/pg_ctl" -D "$postgres_dir/data" -l "$postgres_dir/log" -w \
-		-o "-k $postgres_dir -c listen_addresses= -c fsync=off" start >/dev/null </dev/null ||
+		-o "-k $postgres_dir -c listen_addresses=" start >/dev/null </dev/null ||
 		{ cat "$postgres_dir/log"; stop "PostgreSQL did not start"; }
 	export RANKWRIGHT_TEST_POSTGRES="postgres:///postgres?user=rankwright&host=$postgres_dir"
 fi
@@ -160,7 +160,7 @@ if [ $failed = 0 ]; then
 	step "The static binary"
 	CGO_ENABLED=0 go build -trimpath -ldflags "-s -w" -o "$tmp/rankwright" ./cmd/rankwright
 	"$tmp/rankwright" --help >/dev/null
-	echo "$(stat -c %s "$tmp/rankwright") bytes"
+	echo "$(($(wc -c <"$tmp/rankwright"))) bytes"
 fi
 
 printf '\n%d s\n' "$((SECONDS - began))"

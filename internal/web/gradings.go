@@ -111,20 +111,28 @@ func gradingNew(q *Query) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	earlier, err := q.App().Gradings(q.Context(), q.Who)
+	if err != nil {
+		return nil, err
+	}
+	chosen := q.FormValue("ladder")
+	if chosen == "" && len(earlier) > 0 {
+		v, _, err := q.App().Version(q.Context(), q.Who, earlier[0].Version)
+		if err != nil {
+			return nil, err
+		}
+		chosen = string(v.Ladder)
+	}
 	var options []look.Option
 	for _, l := range ladders {
 		if l.Latest != nil {
-			options = append(options, look.Option{Value: string(l.Ladder), Text: l.Name, Hint: "version " + versionWord(*l.Latest), Selected: len(options) == 0 || q.FormValue("ladder") == string(l.Ladder)})
+			options = append(options, look.Option{Value: string(l.Ladder), Text: l.Name, Hint: "version " + itoa(l.Latest.Number), Selected: chosen == string(l.Ladder) || chosen == "" && len(options) == 0})
 		}
 	}
 	if len(options) == 0 {
 		e := &emptyPage{Empty: look.Empty{Title: "First the syllabus", Text: "A grading is run under one published syllabus, which stays frozen for it.", Action: &look.Link{Href: "/syllabus", Text: "Go to the syllabus"}}}
 		e.Title, e.Width, e.Back = "A new grading", "narrow", p.Back
 		return Page("empty", e), nil
-	}
-	earlier, err := q.App().Gradings(q.Context(), q.Who)
-	if err != nil {
-		return nil, err
 	}
 	n, bad := app.NewGrading{}, error(nil)
 	if q.Method == http.MethodPost {
@@ -160,10 +168,6 @@ func gradingNew(q *Query) (Answer, error) {
 	return nil, bad
 }
 
-func versionWord(v app.Version) string {
-	return itoa(v.Number)
-}
-
 type emptyPage struct {
 	Frame
 	Empty look.Empty
@@ -177,9 +181,6 @@ type gradingPage struct {
 	Tasks   []gradingTask
 	Ranks   []gradingRank
 	Waivers []waiverRow
-	Lead    string
-	Counts  int
-	Signed  string
 }
 
 type moveButton struct {
@@ -238,12 +239,6 @@ func gradingShow(q *Query) (Answer, error) {
 			p.Moves = append(p.Moves, moveButton{string(next), moveWord(next), next == app.OnTheMat && st != app.Deciding || next == app.Deciding})
 		}
 	}
-	for _, x := range v.Panel {
-		if x.Lead {
-			p.Lead = x.Name
-		}
-	}
-	p.Counts = len(v.Entries)
 	p.Tasks = gradingTasks(q, v, st)
 	for _, id := range v.Ranks {
 		k, _ := v.Syllabus.Rank(id)
@@ -402,7 +397,7 @@ func gradingStudents(q *Query) (Answer, error) {
 		return nil, err
 	}
 	p := &studentsPage{View: v, Overrule: q.Who.Role.May(app.Overrule)}
-	p.Title, p.Kicker, p.Back = "Who enters", v.Title, gradingBack(v.ID, v.Title)
+	p.Title, p.Back = "Who enters", gradingBack(v.ID, v.Title)
 	for _, c := range list {
 		r := candidateRow{ID: string(c.Student.ID), Name: c.Student.FullName(), Belt: belt(c.Rank), Waivable: c.Answer.Waivable}
 		for i := range c.Answer.Reasons {
@@ -478,7 +473,7 @@ func gradingWaivers(q *Query) (Answer, error) {
 		return nil, err
 	}
 	p := &waiversPage{View: v}
-	p.Title, p.Kicker, p.Back, p.Submit = "What is not asked", v.Title, gradingBack(v.ID, v.Title), "Waive it"
+	p.Title, p.Back, p.Submit = "What is not asked", gradingBack(v.ID, v.Title), "Waive it"
 	p.Lead = "A requirement that is waived is not asked, and its points leave the total. Whatever was shown in full anyway still counts."
 	what := look.Field{Name: "what", Label: "Requirement", Kind: "select", Required: true}
 	for _, id := range v.Ranks {
@@ -527,7 +522,7 @@ func gradingPanel(q *Query) (Answer, error) {
 		return nil, err
 	}
 	p := &formPage{Submit: "Save"}
-	p.Title, p.Kicker, p.Width, p.Back = "Who examines", v.Title, "narrow", gradingBack(v.ID, v.Title)
+	p.Title, p.Width, p.Back = "Who examines", "narrow", gradingBack(v.ID, v.Title)
 	p.Lead = "Only people on this list can give marks. Where the rules take the lead's mark, the lead chosen here decides."
 	people, err := q.App().Examiners(q.Context(), q.Who)
 	if err != nil {

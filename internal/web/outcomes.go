@@ -67,11 +67,11 @@ func outcomeList(q *Query) (Answer, error) {
 		return nil, err
 	}
 	p := &outcomesPage{View: v}
-	p.Title, p.Kicker, p.Back = "Outcomes", v.Title, gradingBack(v.ID, v.Title)
+	p.Title, p.Back = "Outcomes", gradingBack(v.ID, v.Title)
 	count := map[syllabus.Outcome]int{}
 	for i := range list {
 		o := &list[i]
-		r := outcomeRow{ID: string(o.Entry.Entry.ID), Name: o.Entry.Student.FullName(), Belt: belt(o.Rank), Badge: badge(o), Why: sentence(o.Verdict.Summary()),
+		r := outcomeRow{ID: string(o.Entry.Entry.ID), Name: o.Entry.Student.FullName(), Belt: belt(o.Rank), Badge: badge(o), Why: whyWords(o, v.Syllabus),
 			Own: o.Decision != nil && o.Decision.Override != ""}
 		if o.Verdict.Of > 0 {
 			r.Total = fmt.Sprintf("%s of %s (%s)", o.Verdict.Points, o.Verdict.Of, decide.Tenths(o.Verdict.Share()))
@@ -146,6 +146,48 @@ func lookWords(o *app.Outcome, v app.GradingView) []string {
 	return out
 }
 
+// whyWords says in a line or two why the outcome is what it is.
+func whyWords(o *app.Outcome, s *syllabus.Syllabus) string {
+	var out []string
+	for _, r := range o.Verdict.Reasons {
+		if !r.Decides || r.Met {
+			continue
+		}
+		line := r.Title() + ": " + r.ShownWords()
+		if short := shortNames(o, s, r); len(short) > 0 {
+			if len(short) > 4 {
+				short = append(short[:4], fmt.Sprintf("and %d more", len(short)-4))
+			}
+			line += "; short are " + strings.Join(short, ", ")
+		}
+		out = append(out, sentence(line))
+	}
+	if len(out) == 0 {
+		return "Everything asked for was shown."
+	}
+	return strings.Join(out, " ")
+}
+
+// nameOf is the name of a section or the words of a requirement.
+func nameOf(o *app.Outcome, s *syllabus.Syllabus, x decide.Short) string {
+	if x.Requirement != "" {
+		if q := o.Rank.Requirement(x.Requirement); q != nil {
+			return q.Show
+		}
+	} else if sec := s.Section(x.Section); sec != nil {
+		return sec.Name
+	}
+	return string(x.Section)
+}
+
+func shortNames(o *app.Outcome, s *syllabus.Syllabus, r decide.Reason) []string {
+	var out []string
+	for _, x := range r.Short {
+		out = append(out, nameOf(o, s, x))
+	}
+	return out
+}
+
 type outcomePage struct {
 	Frame
 	View      app.GradingView
@@ -172,14 +214,7 @@ func reasonRows(o *app.Outcome, s *syllabus.Syllabus) (decides, others []look.Re
 		x := look.Reason{Text: r.Title(), Asked: r.AskedWords(), Shown: r.ShownWords(), Met: look.MetIf(r.Met)}
 		var short []string
 		for _, f := range r.Short {
-			name := ""
-			if f.Requirement != "" {
-				if rq := o.Rank.Requirement(f.Requirement); rq != nil {
-					name = rq.Show
-				}
-			} else if sec := s.Section(f.Section); sec != nil {
-				name = sec.Name
-			}
+			name := nameOf(o, s, f)
 			short = append(short, fmt.Sprintf("%s: %s, asked %s", name, f.Shown.Words(), f.Asked.Words()))
 		}
 		if len(short) > 0 {
@@ -214,7 +249,10 @@ func againWords(o *app.Outcome, s *syllabus.Syllabus) []string {
 		add(string(id))
 	}
 	for _, id := range o.Verdict.ShowAgain {
-		add(string(id))
+		// What belongs to a section that is shown again is shown with it.
+		if q := o.Rank.Requirement(id); q != nil && !slices.Contains(o.Verdict.ShowAgainSections, q.Section) {
+			add(string(id))
+		}
 	}
 	return out
 }
@@ -458,7 +496,7 @@ func certificates(q *Query) (Answer, error) {
 		return nil, err
 	}
 	p := &certificatesPage{View: v}
-	p.Title, p.Kicker, p.Back = "Certificates", v.Title, gradingBack(v.ID, v.Title)
+	p.Title, p.Back = "Certificates", gradingBack(v.ID, v.Title)
 	var now []app.Award
 	for _, a := range list {
 		if a.Line.FollowUp != 0 {

@@ -24,8 +24,8 @@ type Route struct {
 	Do      func(*Query) (Answer, error)
 }
 
-// routes is every address in one table.
-func routes() []Route {
+// Routes is every address in one table.
+func Routes() []Route {
 	var out []Route
 	for _, group := range [][]Route{doorRoutes, homeRoutes, peopleRoutes, syllabusRoutes, rosterRoutes, gradingRoutes, matRoutes, outcomeRoutes, ledgerRoutes} {
 		out = append(out, group...)

@@ -74,7 +74,7 @@ func New(a *app.App, o Options) (*Server, error) {
 		return nil, err
 	}
 	mux := http.NewServeMux()
-	for _, r := range routes() {
+	for _, r := range Routes() {
 		mux.Handle(r.Pattern, s.serve(r))
 	}
 	assets := http.StripPrefix(look.AssetPath(), http.FileServerFS(look.Static))

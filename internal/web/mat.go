@@ -1,3 +1,205 @@
 package web
 
-var matRoutes = []Route{}
+import (
+	"fmt"
+	"net/url"
+	"slices"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/web/look"
+	"rankwright/syllabus"
+)
+
+var matRoutes = []Route{
+	{Pattern: "GET /gradings/{id}/marks", Act: app.SeeMarks, Do: matChoose},
+	{Pattern: "POST /gradings/{id}/marks", Act: app.GiveMarks, Kind: "json", Do: matTake},
+	{Pattern: "GET /gradings/{id}/marks/{rank}", Act: app.SeeMarks, Do: matShow},
+	{Pattern: "POST /gradings/{id}/marks/{rank}", Act: app.GiveMarks, Do: matSaveRow},
+	{Pattern: "GET /gradings/{id}/arrivals", Act: app.CheckIn, Do: arrivalsShow},
+	{Pattern: "POST /gradings/{id}/arrivals", Act: app.SettleClear, Do: arrivalsSave},
+}
+
+func matStyle() []string  { return []string{look.AssetPath() + "mat.css"} }
+func matScript() []string { return []string{matPath() + "main.js"} }
+
+func matBelt(k *syllabus.Rank) look.Belt {
+	return look.Belt{Name: k.Name, Colour: k.Belt.Hex, Tip: k.Belt.Tip, TipColour: k.Belt.TipHex}
+}
+
+// matAway says that a candidate is not examined, and the word for it.
+func matAway(presence string) (word string, away bool) {
+	switch presence {
+	case "absent", "unwell", "stopped":
+		return presence, true
+	}
+	return "", false
+}
+
+// matOwn is what identifies the person's marks on the device.
+type matOwn struct {
+	Grading rankwright.GradingID
+	Rank    rankwright.RankID
+	Person  string // who is signed in
+	Name    string
+	As      rankwright.ExaminerID // whose marks are given; "" is nobody's
+	Clock   int64
+	May     bool
+}
+
+type matChoosePage struct {
+	Frame
+	matOwn
+	Ranks []matRank
+	None  look.Empty
+}
+
+type matRank struct {
+	Belt     look.Belt
+	Href     string
+	Children int
+	Given    int
+	Asked    int
+	Note     string
+}
+
+// matChoose lists the ranks that are examined; where there is one, it leads
+// on to it.
+func matChoose(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	v, err := q.App().Grading(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	p := &matChoosePage{matOwn: matOwn{Grading: id, Person: q.Who.ID, Name: q.Who.Name}}
+	p.Title, p.Kicker, p.Lead = "Marks", v.Title, "Which rank do you mark?"
+	p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(id)), Text: v.Title}
+	p.Styles, p.Scripts = matStyle(), matScript()
+	panel := matPanelist(v, q.Who.ID)
+	for _, k := range v.Syllabus.Ranks {
+		if !slices.ContainsFunc(v.Entries, func(e app.EntryView) bool { return e.Rank == k.ID }) {
+			continue
+		}
+		sh, err := q.App().Sheet(q.Context(), q.Who, id, k.ID)
+		if err != nil {
+			return nil, err
+		}
+		r := matRank{Belt: matBelt(&k), Href: matHref(id, k.ID, nil), Children: len(sh.Entries)}
+		r.Given, r.Asked = matProgress(sh)
+		if panel != nil && !matMayExamine(v, panel, k.ID) {
+			r.Note = "above the ranks that you examine"
+		}
+		p.Ranks = append(p.Ranks, r)
+	}
+	if len(p.Ranks) == 1 {
+		return To(p.Ranks[0].Href), nil
+	}
+	p.None = look.Empty{Title: "Nobody is entered yet", Text: "Marks are given to the students of a grading.", Action: &look.Link{Href: p.Back.Href, Text: "Enter students"}}
+	if len(p.Ranks) == 0 {
+		p.Lead = ""
+	}
+	return Page("marks", p), nil
+}
+
+// matProgress counts the marks given and asked of those who are examined.
+func matProgress(sh app.Sheet) (given, asked int) {
+	for _, e := range sh.Entries {
+		if _, away := matAway(e.Presence); away {
+			continue
+		}
+		for i, r := range sh.Rank.Requirements {
+			if r.Bonus || matWaived(sh, e.Entry.ID, r.ID) != "" {
+				continue
+			}
+			asked++
+			if len(sh.Cards[e.Entry.ID].Seen[i]) > 0 {
+				given++
+			}
+		}
+	}
+	return given, asked
+}
+
+// matWaived is the reason for which a requirement is not asked of an entry.
+func matWaived(sh app.Sheet, e rankwright.EntryID, r rankwright.RequirementID) string {
+	if why := sh.Waived[r]; why != "" {
+		return why
+	}
+	for _, w := range sh.Grading.Waivers {
+		if w.Entry == e && w.Requirement == r {
+			return w.Reason
+		}
+	}
+	return ""
+}
+
+func matHref(id rankwright.GradingID, rank rankwright.RankID, query url.Values) string {
+	u := "/gradings/" + url.PathEscape(string(id)) + "/marks"
+	if rank != "" {
+		u += "/" + url.PathEscape(string(rank))
+	}
+	if len(query) > 0 {
+		u += "?" + query.Encode()
+	}
+	return u
+}
+
+func matPanelist(v app.GradingView, person string) *app.ExaminerView {
+	for i := range v.Panel {
+		if v.Panel[i].Person == person {
+			return &v.Panel[i]
+		}
+	}
+	return nil
+}
+
+func matMayExamine(v app.GradingView, x *app.ExaminerView, rank rankwright.RankID) bool {
+	_, most := v.Syllabus.Rank(rankwright.RankID(x.HighestRank))
+	_, place := v.Syllabus.Rank(rank)
+	return most < 0 || place <= most
+}
+
+// matSheet is a sheet with whose marks are given on it.
+type matSheet struct {
+	app.Sheet
+	As     *app.ExaminerView // nil is nobody
+	May    bool
+	Notice *look.Notice // why no marks can be given
+}
+
+// matOpen reads the sheet of the page's rank, and settles whose marks these
+// are: the person's own, or those of another examiner whose paper an owner or
+// instructor types in.
+func matOpen(q *Query, as string) (s matSheet, err error) {
+	id, rank := rankwright.GradingID(q.PathValue("id")), rankwright.RankID(q.PathValue("rank"))
+	if s.Sheet, err = q.App().Sheet(q.Context(), q.Who, id, rank); err != nil {
+		return s, err
+	}
+	v := s.Grading
+	if as == "" || q.Who.Role == app.Examiner {
+		as = q.Who.ID
+	}
+	s.As = matPanelist(v, as)
+	switch {
+	case !app.State(v.State).Allows(app.GiveMarks):
+		s.Notice = &look.Notice{Kind: "info", Title: "No marks now", Text: fmt.Sprintf("This grading is at “%s”. Marks are given while it is “%s” or “%s”.", v.Status.Name, app.OnTheMat.Row().Name, app.Deciding.Row().Name)}
+	case s.As == nil && q.Who.Role == app.Examiner:
+		s.Notice = &look.Notice{Kind: "attention", Title: "You are not on this panel", Text: "Only an examiner of this grading gives marks.", Do: "Ask the head instructor to add you to its examiners."}
+	case s.As == nil && len(v.Panel) == 0:
+		s.Notice = &look.Notice{Kind: "attention", Title: "Nobody examines yet", Text: "This grading has no examiners.", Do: "Choose them on the page of the grading first."}
+	case s.As == nil:
+		s.Notice = &look.Notice{Kind: "info", Title: "Whose marks?", Text: "You are not on the panel of this grading.", Do: "To type marks in from paper, choose below whose they are."}
+	case !matMayExamine(v, s.As, rank):
+		s.Notice = &look.Notice{Kind: "attention", Title: "Above the ranks of this examiner", Text: fmt.Sprintf("%s examines up to %s.", s.As.Name, matRankName(v.Syllabus, s.As.HighestRank)), Do: "Somebody else on the panel marks this rank."}
+	default:
+		s.May = true
+	}
+	return s, nil
+}
+
+func matRankName(s *syllabus.Syllabus, id string) string {
+	if k, _ := s.Rank(rankwright.RankID(id)); k != nil {
+		return k.Name
+	}
+	return id
+}

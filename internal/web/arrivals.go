@@ -1,0 +1,138 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/web/look"
+)
+
+type arrivalsPage struct {
+	Frame
+	Notice *look.Notice
+	Ranks  []arrivalsRank
+	Counts []arrivalsCount
+	None   *look.Empty
+	Send   string
+}
+
+type arrivalsCount struct{ Value, Text string }
+
+type arrivalsRank struct {
+	Belt    look.Belt
+	Entries []arrivalsEntry
+}
+
+type arrivalsEntry struct {
+	ID         rankwright.EntryID
+	Name       string
+	Presence   string
+	Options    []look.Option
+	Say        string // in kind words, what follows from the presence
+	Clearances []arrivalsClearance
+	Fixed      bool // presence cannot be changed now
+}
+
+type arrivalsClearance struct {
+	ID   rankwright.ClearanceID
+	Name string
+	Met  bool
+}
+
+var arrivalsWords = map[string]string{"expected": "Expected", "present": "Here", "absent": "Absent", "unwell": "Unwell", "stopped": "Stopped"}
+
+// arrivalsSay is what follows from a presence, for the person at the door.
+var arrivalsSay = map[string]string{
+	"absent":  "Not examined today, next date offered.",
+	"unwell":  "Not examined today, next date offered. No mark counts against them.",
+	"stopped": "Stopped for safety: not back on the mat today. After a knock to the head, tell the first aider and the parent, and wait for a health professional's clearance.",
+}
+
+func arrivalsShow(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	v, err := q.App().Grading(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	p := &arrivalsPage{Send: arrivalsHref(id)}
+	p.Title, p.Kicker = "Arrivals", v.Title
+	p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(id)), Text: v.Title}
+	p.Styles, p.Scripts = matStyle(), []string{matPath() + "arrivals.js"}
+	open := app.State(v.State).Allows(app.CheckIn)
+	if !open {
+		p.Notice = &look.Notice{Kind: "info", Title: "Clearances only", Text: fmt.Sprintf("This grading is at “%s”. Who is here is taken while it is “%s” or “%s”.", v.Status.Name, app.OnTheMat.Row().Name, app.Deciding.Row().Name)}
+	}
+	count := map[string]int{}
+	for _, e := range v.Entries {
+		count[e.Presence]++
+		k, _ := v.Syllabus.Rank(e.Rank)
+		if n := len(p.Ranks); n == 0 || p.Ranks[n-1].Belt.Name != k.Name {
+			p.Ranks = append(p.Ranks, arrivalsRank{Belt: matBelt(k)})
+		}
+		x := arrivalsEntry{ID: e.Entry.ID, Name: e.Student.FullName(), Presence: e.Presence, Say: arrivalsSay[e.Presence], Fixed: !open}
+		for _, w := range app.Presences {
+			x.Options = append(x.Options, look.Option{Value: w, Text: arrivalsWords[w], Hint: arrivalsSay[w], Selected: w == e.Presence})
+		}
+		for _, c := range k.Clearances {
+			if y := v.Syllabus.Clearance(c); y != nil {
+				x.Clearances = append(x.Clearances, arrivalsClearance{c, y.Name, e.Clearances[c]})
+			}
+		}
+		last := &p.Ranks[len(p.Ranks)-1]
+		last.Entries = append(last.Entries, x)
+	}
+	for _, w := range app.Presences {
+		p.Counts = append(p.Counts, arrivalsCount{w, fmt.Sprintf("%d %s", count[w], strings.ToLower(arrivalsWords[w]))})
+	}
+	if len(v.Entries) == 0 {
+		p.None = &look.Empty{Title: "Nobody is entered yet", Text: "Students who enter this grading are listed here."}
+	} else {
+		p.Lead = "Tick them off as they walk in. How a child feels is asked, never measured."
+	}
+	return Page("arrivals", p), nil
+}
+
+func arrivalsHref(id rankwright.GradingID) string {
+	return "/gradings/" + url.PathEscape(string(id)) + "/arrivals"
+}
+
+// arrivalsSave takes what was changed of one entry: each answer comes with
+// what the page had shown, so that two people at the door do not undo each
+// other.
+func arrivalsSave(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	v, err := q.App().Grading(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	at := slices.IndexFunc(v.Entries, func(e app.EntryView) bool { return string(e.Entry.ID) == q.FormValue("entry") })
+	if at < 0 {
+		return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "load the page again", "this student is not entered in this grading any more")
+	}
+	e := v.Entries[at]
+	if w := q.FormValue("presence"); w != "" && w != q.FormValue("presence-was") {
+		if err := q.App().SetPresence(q.Context(), q.Who, e.Entry.ID, w); err != nil {
+			return nil, err
+		}
+	}
+	k, _ := v.Syllabus.Rank(e.Rank)
+	for _, c := range k.Clearances {
+		was, met := q.FormValue("clear-was."+string(c)), q.FormValue("clear."+string(c)) == "yes"
+		if was == "" || (was == "yes") == met {
+			continue
+		}
+		if err := q.App().SetClearance(q.Context(), q.Who, e.Entry.ID, c, met); err != nil {
+			return nil, err
+		}
+	}
+	if strings.HasPrefix(q.Header.Get("Accept"), "application/json") {
+		return JSON{Status: http.StatusOK, Data: map[string]string{"say": "Saved."}}, nil
+	}
+	q.Flash("good", e.Student.FullName()+" is saved.")
+	return To(arrivalsHref(id) + "#" + string(e.Entry.ID)), nil
+}

@@ -1,1 +1,0 @@
-// Scripts of the scoring page: plain ES modules, no build.

@@ -1,0 +1,219 @@
+// The grid on the screen. The page that the server rendered is the state it
+// starts from; every tap gives marks, and what is not sent yet lies over it.
+
+import { face, isMark } from './face.js';
+
+const SVG = 'http://www.w3.org/2000/svg';
+
+export class Grid {
+  /** give(marks) gets [{entry, requirement, try, value, note}] of one tap. */
+  constructor(root, { give, open }) {
+    this.root = root;
+    this.table = root.querySelector('.mat-grid');
+    this.columns = [...this.table.tHead.rows[0].querySelectorAll('th[data-e]')].map((th) => th.dataset);
+    this.cells = new Map();
+    this.rows = [...this.table.querySelectorAll('tr[data-q]')];
+    for (const tr of this.rows) {
+      for (const b of tr.querySelectorAll('button.tap')) {
+        const at = this.#of(b);
+        this.cells.set(`${at.entry} ${at.requirement}`, b);
+      }
+    }
+    this.give = give;
+    this.open = open;
+    this.details = false;
+    this.#listen();
+    this.#rove();
+    for (const tr of this.rows) this.#all(tr);
+  }
+
+  #of(button) {
+    const tr = button.closest('tr');
+    const column = this.columns[button.parentElement.cellIndex - 1];
+    return { row: tr.dataset, entry: column.e, name: column.name, here: column.in === 'yes', requirement: tr.dataset.q };
+  }
+
+  /** cell tells all about a button, in the form that face() takes. */
+  cell(button) {
+    const { row, ...at } = this.#of(button);
+    const d = button.dataset;
+    return {
+      ...at, button, show: row.show, kind: row.kind, of: Number(row.of), tries: Number(row.tries), keep: row.keep,
+      atMost: row.atmost === 'yes', must: row.must === 'yes', scale: row.scale, expect: d.x ?? '',
+      values: Array.from({ length: Number(row.tries) }, (_, i) => (d.v ?? '').split('|')[i] ?? ''),
+      others: (d.ov ?? '').split(' ').filter(Boolean), othersSay: d.o ?? '', note: d.n ?? '',
+    };
+  }
+
+  /** put shows a value that was given; held says what became of it. */
+  put({ entry, requirement, try: n, value, note }, held = '') {
+    const b = this.cells.get(`${entry} ${requirement}`);
+    if (!b) return;
+    const c = this.cell(b);
+    if (isMark(c.values[n - 1] ?? '') && c.values[n - 1] !== value && value !== 'x') b.dataset.corrected = 'yes';
+    c.values[n - 1] = value;
+    b.dataset.v = c.values.join('|');
+    b.dataset.n = note ?? '';
+    this.mark(entry, requirement, held);
+  }
+
+  /** mark says of a cell that it is "waiting", "refused" or, with "", safe. */
+  mark(entry, requirement, held) {
+    const b = this.cells.get(`${entry} ${requirement}`);
+    if (!b) return;
+    if (held) b.dataset.held = held;
+    else delete b.dataset.held;
+    this.#paint(b);
+    this.#all(b.closest('tr'));
+  }
+
+  #paint(b) {
+    const c = this.cell(b);
+    const f = face(c);
+    b.className = `tap tap-${f.state}`;
+    const [big, small] = b.children;
+    big.textContent = f.text;
+    if (f.icon) big.append(icon(f.icon));
+    small.textContent = f.word;
+    const say = [f.say];
+    if (b.dataset.corrected) say.push('corrected');
+    if (c.note) say.push('with a note');
+    if (b.dataset.held === 'waiting') say.push('not sent yet');
+    if (b.dataset.held === 'refused') say.push('refused');
+    b.setAttribute('aria-label', `${c.name}, ${c.show}: ${say.join(', ')}`);
+    b.title = b.dataset.corrected ? 'corrected' : '';
+  }
+
+  // What "all have shown it" would still give in a row.
+  #left(tr) {
+    const out = [];
+    for (const b of tr.querySelectorAll('button.tap')) {
+      const c = this.cell(b);
+      if (c.here && !c.values.some(isMark)) out.push(c);
+    }
+    return out;
+  }
+
+  #all(tr) {
+    const b = tr.querySelector('.mat-all');
+    if (!b) return;
+    const left = this.#left(tr).length;
+    b.setAttribute('aria-disabled', left ? 'false' : 'true');
+    b.firstElementChild.textContent = left ? b.dataset.say : 'all marked';
+  }
+
+  /** rest gives a value to everybody of the row who has no mark yet. */
+  rest(tr, value) {
+    const marks = this.#left(tr).map((c) => ({
+      entry: c.entry, requirement: c.requirement, try: 1, value: value === 'asked' ? c.expect || tr.dataset.enough : value, note: '',
+    })).filter((m) => m.value);
+    if (marks.length) this.give(marks);
+  }
+
+  count() {
+    let given = 0, asked = 0;
+    for (const tr of this.rows) {
+      if (tr.dataset.extra === 'yes') continue;
+      for (const b of tr.querySelectorAll('button.tap')) {
+        asked++;
+        if (this.cell(b).values.some(isMark)) given++;
+      }
+    }
+    return { given, asked };
+  }
+
+  #tap(b) {
+    const c = this.cell(b);
+    if (this.details || c.kind !== 'tick' || c.tries > 1) {
+      this.open(c);
+      return;
+    }
+    this.give([{ entry: c.entry, requirement: c.requirement, try: 1, value: c.values[0] === '1' ? '0' : '1', note: c.note }]);
+  }
+
+  #listen() {
+    let held = null; // a finger that stays down opens the cell
+    let opened = 0; // its click is not a tap
+    const down = (e) => {
+      const b = e.target.closest('button.tap');
+      clearTimeout(held);
+      if (!b || e.pointerType === 'mouse') return;
+      held = setTimeout(() => {
+        opened = Date.now();
+        this.open(this.cell(b));
+      }, 550);
+    };
+    this.table.addEventListener('pointerdown', down);
+    for (const kind of ['pointerup', 'pointercancel', 'pointermove']) {
+      this.table.addEventListener(kind, (e) => {
+        if (kind !== 'pointermove' || Math.hypot(e.movementX, e.movementY) > 6) clearTimeout(held);
+      });
+    }
+    this.table.addEventListener('contextmenu', (e) => {
+      const b = e.target.closest('button.tap');
+      if (!b) return;
+      e.preventDefault();
+      clearTimeout(held);
+      if (Date.now() - opened < 1000) return;
+      opened = Date.now();
+      this.open(this.cell(b));
+    });
+    this.table.addEventListener('click', (e) => {
+      const b = e.target.closest('button');
+      if (!b || Date.now() - opened < 700) return;
+      if (b.matches('.tap')) this.#tap(b);
+      if (b.matches('.mat-all')) this.rest(b.closest('tr'), b.closest('tr').dataset.all);
+    });
+    this.table.addEventListener('keydown', (e) => this.#key(e));
+  }
+
+  // Arrow keys move from cell to cell; one cell of the grid is a tab stop.
+  #rove() {
+    const stops = this.table.querySelectorAll('button');
+    stops.forEach((b, i) => { b.tabIndex = i ? -1 : 0; });
+    this.table.addEventListener('focusin', (e) => {
+      if (!e.target.matches('button')) return;
+      for (const b of this.table.querySelectorAll('button[tabindex="0"]')) b.tabIndex = -1;
+      e.target.tabIndex = 0;
+    });
+  }
+
+  #key(e) {
+    if (!e.target.matches('button') || e.altKey || e.ctrlKey || e.metaKey) return;
+    if (e.key === 'n' && e.target.matches('.tap')) {
+      e.preventDefault();
+      this.open(this.cell(e.target));
+      return;
+    }
+    const by = { ArrowLeft: [0, -1], ArrowRight: [0, 1], ArrowUp: [-1, 0], ArrowDown: [1, 0] }[e.key];
+    if (!by) return;
+    e.preventDefault();
+    const at = e.target.closest('th, td');
+    let row = this.rows.indexOf(at.parentElement);
+    let col = at.cellIndex;
+    for (;;) {
+      row += by[0];
+      col += by[1];
+      const there = this.rows[row]?.cells[col];
+      if (!there) return;
+      const b = there.querySelector('button');
+      if (b) {
+        b.focus();
+        return;
+      }
+    }
+  }
+}
+
+const paths = { met: 'M2.5 8.5l4 4 7-9', unmet: 'M3.5 3.5l9 9M12.5 3.5l-9 9' };
+
+function icon(name) {
+  const svg = document.createElementNS(SVG, 'svg');
+  svg.setAttribute('class', 'mark');
+  svg.setAttribute('viewBox', '0 0 16 16');
+  svg.setAttribute('aria-hidden', 'true');
+  const path = document.createElementNS(SVG, 'path');
+  path.setAttribute('d', paths[name]);
+  svg.append(path);
+  return svg;
+}

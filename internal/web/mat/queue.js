@@ -1,0 +1,123 @@
+// The marks that the server has not answered yet. A mark leaves the queue when
+// the server says that it has it, and never otherwise: one that is refused
+// stays with its reason until a person puts it aside. Nothing here touches the
+// screen; send, keep, timers and chance are handed in.
+//
+// What is held: {v, person, name, grading, rank, mark, refused}.
+
+const BATCH = 100;
+const LONGEST = 30_000;
+
+export class Queue {
+  #all = new Map();
+  #sending = false;
+  #failed = 0;
+  #timer = null;
+  #shut = new Set(); // gradings that take no marks now; asked again on kick
+
+  /**
+   * send(grading, marks) gives [{id, status, why}] or throws an error whose
+   * kind is "net", "sign-in" or "refused" and that says what to tell.
+   */
+  constructor({ keep, send, person, changed = () => {}, later = setTimeout, never = clearTimeout, chance = Math.random }) {
+    Object.assign(this, { keep, send, person, changed, later, never, chance });
+    this.trouble = null;
+    for (const held of keep.all()) this.#all.set(held.mark.id, held);
+  }
+
+  get held() { return [...this.#all.values()]; }
+  get mine() { return this.held.filter((h) => h.person === this.person); }
+  get waiting() { return this.mine.filter((h) => !h.refused); }
+  get refused() { return this.mine.filter((h) => h.refused); }
+  get others() { return this.held.filter((h) => h.person !== this.person && !h.refused); }
+  get sending() { return this.#sending; }
+
+  /** add takes marks in; it resolves when they are kept, before they are sent. */
+  async add(list) {
+    for (const held of list) this.#all.set(held.mark.id, held);
+    for (const held of list) await this.keep.put(held);
+    this.changed(list);
+    this.#shut.clear();
+    this.flush();
+  }
+
+  /** again sends the refused ones once more. */
+  async again() {
+    for (const held of this.refused) {
+      held.refused = '';
+      await this.keep.put(held);
+    }
+    this.kick();
+  }
+
+  /** aside lets a refused mark go, on a person's word. */
+  async aside(id) {
+    const held = this.#all.get(id);
+    if (!held?.refused) return;
+    this.#all.delete(id);
+    await this.keep.remove(id);
+    this.changed([held]);
+  }
+
+  /** kick tries at once, whatever the wait was. */
+  kick() {
+    this.#failed = 0;
+    this.#shut.clear();
+    this.flush();
+  }
+
+  async flush() {
+    if (this.#sending) return;
+    this.never(this.#timer);
+    const grading = this.waiting.find((h) => !this.#shut.has(h.grading))?.grading;
+    if (grading === undefined) {
+      if (!this.waiting.length) this.trouble = null;
+      this.changed([]);
+      return;
+    }
+    this.#sending = true;
+    this.changed([]);
+    const batch = this.waiting.filter((h) => h.grading === grading).slice(0, BATCH);
+    let done = [];
+    try {
+      done = await this.#settle(batch, await this.send(grading, batch.map((h) => h.mark)));
+      this.#failed = 0;
+      this.trouble = null;
+    } catch (err) {
+      this.trouble = { kind: err.kind ?? 'net', say: err.say ?? '', do: err.do ?? '' };
+      if (err.kind === 'refused') this.#shut.add(grading);
+      else this.#failed++;
+    }
+    this.#sending = false;
+    this.changed(done);
+    if (!this.waiting.length) return;
+    if (this.#failed) this.#timer = this.later(() => this.flush(), this.#pause());
+    else this.flush();
+  }
+
+  // Doubling from one second, each wait shortened by chance so that many
+  // devices do not come back in step.
+  #pause() {
+    return Math.min(LONGEST, 1000 * 2 ** (this.#failed - 1)) * (0.5 + this.chance() / 2);
+  }
+
+  async #settle(batch, answers) {
+    const by = new Map((Array.isArray(answers) ? answers : []).map((a) => [a.id, a]));
+    const done = [];
+    for (const held of batch) {
+      const a = by.get(held.mark.id);
+      if (a?.status === 'stored' || a?.status === 'double') {
+        this.#all.delete(held.mark.id);
+        await this.keep.remove(held.mark.id);
+      } else if (a?.status === 'refused') {
+        held.refused = a.why || 'the server gave no reason';
+        await this.keep.put(held);
+      } else {
+        continue;
+      }
+      done.push(held);
+    }
+    if (!done.length) throw Object.assign(new Error('no answer for any mark'), { kind: 'net' });
+    return done;
+  }
+}

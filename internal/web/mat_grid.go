@@ -1,0 +1,312 @@
+package web
+
+import (
+	"fmt"
+	"net/url"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/web/look"
+	"rankwright/roster"
+	"rankwright/scoring"
+	"rankwright/syllabus"
+)
+
+type matGridPage struct {
+	Frame
+	matOwn
+	Notice   *look.Notice
+	AsName   string
+	Panel    []look.Option // whose marks an owner or instructor may type in
+	Belt     look.Belt
+	Columns  []matColumn
+	Sections []matSection
+	Caution  look.Caution
+	Scales   []*syllabus.Scale
+	Given    int
+	Asked    int
+	Send     string // where a form without a script goes
+	Rows     string // marking row by row
+	Arrivals string // "" where the person may not check in
+}
+
+type matColumn struct {
+	Entry rankwright.EntryID
+	Name  string
+	Word  string // "absent" and so on, or "not here yet"
+	In    bool   // counts in "all have shown it"
+	Away  bool
+}
+
+type matSection struct {
+	ID      rankwright.SectionID
+	Title   string
+	Box     bool // the cautions stand above it
+	Caution bool // the cautions go for it
+	Rows    []matRow
+}
+
+type matRow struct {
+	*syllabus.Requirement
+	Scale  string
+	Enough string
+	Keep   string
+	Notes  []string
+	Waived string
+	All    string // what "all have shown it" gives: a value, or "asked"
+	AllSay string
+	Href   string
+	Cells  []matGridCell
+}
+
+type matGridCell struct {
+	matFace
+	Label  string
+	Still  bool // cannot be tapped
+	Word   string
+	Values string
+	Expect string
+	Others string // values, with spaces between
+	Says   string // who gave them
+	Note   string
+}
+
+func matShow(q *Query) (Answer, error) {
+	s, err := matOpen(q, q.FormValue("as"))
+	if err != nil {
+		return nil, err
+	}
+	if q.FormValue("row") != "" {
+		return matRowForm(q, s)
+	}
+	return Page("marks-grid", matGrid(q, s)), nil
+}
+
+func matGrid(q *Query, s matSheet) *matGridPage {
+	v := s.Grading
+	p := &matGridPage{Notice: s.Notice, Belt: matBelt(s.Rank), Send: matHref(v.ID, s.Rank.ID, nil)}
+	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, Person: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.May && len(s.Entries) > 0}
+	p.Title, p.Kicker, p.Width = s.Rank.Name, v.Title, "wide"
+	p.Back = &look.Link{Href: matHref(v.ID, "", nil), Text: "All ranks"}
+	if !slices.ContainsFunc(v.Entries, func(e app.EntryView) bool { return e.Rank != s.Rank.ID }) {
+		p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(v.ID)), Text: v.Title}
+	}
+	p.Styles, p.Scripts = matStyle(), matScript()
+	if s.As != nil {
+		p.As, p.AsName = rankwright.ExaminerID(s.As.Person), s.As.Name
+	}
+	if q.Who.Role != app.Examiner && (len(v.Panel) > 1 || s.As == nil) {
+		for _, x := range v.Panel {
+			p.Panel = append(p.Panel, look.Option{Value: x.Person, Text: x.Name, Selected: string(p.As) == x.Person})
+		}
+	}
+	if q.Who.Role.May(app.CheckIn) {
+		p.Arrivals = "/gradings/" + url.PathEscape(string(v.ID)) + "/arrivals"
+	}
+	p.Caution = look.Cautions(q.School.Cautions, q.School.Safety)
+	p.Columns = matColumns(s)
+	p.Given, p.Asked = matProgress(s.Sheet)
+	boxed := false
+	for i := range s.Rank.Requirements {
+		r := &s.Rank.Requirements[i]
+		if n := len(p.Sections); n == 0 || p.Sections[n-1].ID != r.Section {
+			sec := matSection{ID: r.Section, Title: string(r.Section), Caution: matCautioned(v.Syllabus, s.Rank, r.Section)}
+			if x := v.Syllabus.Section(r.Section); x != nil {
+				sec.Title = x.Name
+			}
+			if sec.Caution && !boxed {
+				sec.Box, boxed = true, true
+			}
+			p.Sections = append(p.Sections, sec)
+		}
+		sec := &p.Sections[len(p.Sections)-1]
+		sec.Rows = append(sec.Rows, matRowOf(p, s, i))
+		if r.Kind == syllabus.Leveled && !slices.Contains(p.Scales, r.Scale) {
+			p.Scales = append(p.Scales, r.Scale)
+		}
+	}
+	if len(s.Rank.Requirements) > 0 {
+		p.Rows = p.Sections[0].Rows[0].Href
+	}
+	return p
+}
+
+// matCautioned says whether something in a section of the rank asks for the
+// usual cautions.
+func matCautioned(s *syllabus.Syllabus, k *syllabus.Rank, id rankwright.SectionID) bool {
+	if x := s.Section(id); x != nil && len(x.Cautions) > 0 {
+		return true
+	}
+	return slices.ContainsFunc(k.Requirements, func(r syllabus.Requirement) bool { return r.Section == id && len(r.Cautions) > 0 })
+}
+
+// matColumns heads the columns. Where nobody has been checked in, everybody
+// who is expected counts as there.
+func matColumns(s matSheet) []matColumn {
+	checked := slices.ContainsFunc(s.Entries, func(e app.EntryView) bool { return e.Presence != "expected" })
+	names := matNames(s.Entries)
+	out := make([]matColumn, len(s.Entries))
+	for i, e := range s.Entries {
+		c := matColumn{Entry: e.Entry.ID, Name: names[i]}
+		c.Word, c.Away = matAway(e.Presence)
+		if !c.Away && checked && e.Presence == "expected" {
+			c.Word = "not here yet"
+		}
+		c.In = c.Word == ""
+		out[i] = c
+	}
+	return out
+}
+
+// matNames are the given names, with as much of the family name as is needed
+// to tell two apart.
+func matNames(entries []app.EntryView) []string {
+	given, initial := map[string]int{}, map[string]int{}
+	short := func(s roster.Student) string {
+		r, _ := utf8.DecodeRuneInString(s.FamilyName)
+		if s.FamilyName == "" {
+			return s.GivenName
+		}
+		return s.GivenName + " " + string(r) + "."
+	}
+	for _, e := range entries {
+		given[e.Student.GivenName]++
+		initial[short(e.Student)]++
+	}
+	out := make([]string, len(entries))
+	for i, e := range entries {
+		switch n := e.Student.GivenName; {
+		case n != "" && given[n] == 1:
+			out[i] = n
+		case initial[short(e.Student)] == 1:
+			out[i] = short(e.Student)
+		default:
+			out[i] = strings.TrimSpace(n + " " + e.Student.FamilyName)
+		}
+	}
+	return out
+}
+
+func matRowOf(p *matGridPage, s matSheet, i int) matRow {
+	r := &s.Rank.Requirements[i]
+	row := matRow{Requirement: r, Keep: matKeeps[r.Keep], Waived: s.Waived[r.ID]}
+	query := url.Values{"row": {string(r.ID)}}
+	if s.As != nil && string(p.As) != p.Person {
+		query.Set("as", string(p.As))
+	}
+	row.Href = matHref(p.Grading, p.Rank, query)
+	if r.Scale != nil {
+		row.Scale, row.Enough = r.Scale.ID, fmt.Sprint(r.Scale.Enough)
+	}
+	if r.Bonus {
+		row.Notes = append(row.Notes, "extra")
+	}
+	if r.Themed && s.Grading.Theme != "" {
+		row.Notes = append(row.Notes, "theme: "+s.Grading.Theme)
+	}
+	if r.Before {
+		row.Notes = append(row.Notes, "before the day")
+	}
+	if r.ForRelease {
+		row.Notes = append(row.Notes, "needed before results go out")
+	}
+	same := ""
+	for j, e := range s.Entries {
+		c := matCellOf(p, s, i, j, e)
+		if j == 0 {
+			same = c.Expect
+		} else if c.Expect != same {
+			same = ""
+		}
+		row.Cells = append(row.Cells, c)
+	}
+	switch {
+	case !p.May || row.Waived != "" || r.Bonus || r.Tries > 1:
+	case r.Kind == syllabus.Tick:
+		row.All, row.AllSay = "1", "All shown"
+	case r.Kind == syllabus.Leveled:
+		row.All, row.AllSay = "asked", "All as asked"
+		if same != "" {
+			row.AllSay = "All at " + same
+		}
+	case (r.Kind == syllabus.Steps || r.Kind == syllabus.Recall || r.Kind == syllabus.Count) && r.Of > 0:
+		row.All = fmt.Sprint(r.Of)
+		row.AllSay = "All " + row.All
+	}
+	return row
+}
+
+func matCellOf(p *matGridPage, s matSheet, i, j int, e app.EntryView) matGridCell {
+	r := &s.Rank.Requirements[i]
+	col := p.Columns[j]
+	out := matGridCell{Still: !p.May}
+	if why := matWaived(s.Sheet, e.Entry.ID, r.ID); why != "" {
+		out.Still, out.matFace = true, matFace{State: "none", Say: "waived: " + why}
+		out.matFace.Word = "waived"
+	} else {
+		c, notes, says := matValues(s, i, e)
+		out.matFace = matFaceOf(c)
+		out.Values, out.Expect = strings.Join(c.Values, "|"), c.Expect
+		out.Others, out.Says, out.Note = strings.Join(c.Others, " "), says, notes
+	}
+	if col.Away {
+		out.Still = true
+		if out.State == "none" {
+			out.matFace = matFace{State: "none", Word: col.Word, Say: col.Word}
+		}
+	}
+	out.Word = out.matFace.Word
+	out.Label = fmt.Sprintf("%s, %s: %s", col.Name, r.Show, out.Say)
+	if out.Note != "" {
+		out.Label += ", with a note"
+	}
+	return out
+}
+
+// matValues tells one cell's marks: those of the examiner whose sheet it is,
+// and those of the others.
+func matValues(s matSheet, i int, e app.EntryView) (c matCell, note, says string) {
+	r := &s.Rank.Requirements[i]
+	c = matCell{Kind: r.Kind.String(), Keep: matKeeps[r.Keep], AtMost: r.AtMost, Must: r.Must, Values: make([]string, max(1, r.Tries)), Others: []string{}}
+	c.Expect = matExpect(s.Grading.Syllabus, r, e.Age)
+	by := map[rankwright.ExaminerID]*matCell{}
+	var order []rankwright.ExaminerID
+	for _, m := range s.Cards[e.Entry.ID].Seen[i] {
+		v := m.Value.Format(r.Kind)
+		if s.As != nil && string(m.Examiner) == s.As.Person {
+			if m.Try >= 1 && m.Try <= len(c.Values) {
+				c.Values[m.Try-1] = v
+			}
+			note = m.Note
+			continue
+		}
+		if by[m.Examiner] == nil {
+			by[m.Examiner] = &matCell{Keep: c.Keep, AtMost: c.AtMost}
+			order = append(order, m.Examiner)
+		}
+		by[m.Examiner].Values = append(by[m.Examiner].Values, v)
+	}
+	var lines []string
+	for _, x := range order {
+		v := by[x].kept()
+		c.Others = append(c.Others, v)
+		name := string(x)
+		if pl := matPanelist(s.Grading, name); pl != nil {
+			name = pl.Name
+		}
+		lines = append(lines, name+": "+v)
+	}
+	return c, note, strings.Join(lines, "; ")
+}
+
+// matExpect is what is asked of somebody of that age, "" where nothing is.
+func matExpect(s *syllabus.Syllabus, r *syllabus.Requirement, age int) string {
+	x := r.Expected(s.Band(age))
+	if r.Kind == syllabus.Consent || x == 0 && r.Kind != syllabus.Leveled {
+		return ""
+	}
+	return scoring.Value{Sort: scoring.Number, Num: x}.String()
+}

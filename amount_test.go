@@ -39,6 +39,8 @@ func TestParseAmount(t *testing.T) {
 		{"no digits behind the point", "5.", 0, errAmountForm},
 		{"two points", "1.2.3", 0, errAmountForm},
 		{"an exponent", "1e3", 0, errAmountForm},
+		{"the sign after the nine, before the point", "1:0", 0, errAmountForm},
+		{"the sign after the nine, behind the point", "1.0:", 0, errAmountForm},
 		{"a decimal comma", "2,5", 0, errAmountForm},
 		{"a space", " 2", 0, errAmountForm},
 		{"digits of another script", "٣", 0, errAmountForm},
@@ -236,6 +238,14 @@ func TestAShareIsMissedByOnePart(t *testing.T) {
 func TestOfAnEmptyWholeNothingIsMissing(t *testing.T) {
 	if !Percent(100).Reaches(0, 0) || ShareOf(0, 0) != Percent(100) || !Proportional(0, 0, One, One) {
 		t.Error("where nothing is asked, something is missing")
+	}
+}
+
+func TestShareOfHasALargestValue(t *testing.T) {
+	for _, whole := range []Amount{1, 4998, 4999, 5000} { // 10000 × the largest got is 4999 × 2^64 and more
+		if s := ShareOf(math.MaxInt64, whole); s != 1<<30 {
+			t.Errorf("of %d parts it is %d", whole, s)
+		}
 	}
 }
 

@@ -17,6 +17,7 @@ func TestAPlaceLeavesOutWhatIsUnknown(t *testing.T) {
 		{Place{File: "juniors.yaml", Line: 12}, "juniors.yaml:12"},
 		{Place{File: "juniors.yaml", Line: 12, Column: 5}, "juniors.yaml:12:5"},
 		{Place{Line: 12, Column: 5}, "12:5"},
+		{Place{Line: 1, Column: 1}, "1:1"},
 		{Place{File: "juniors.yaml", Column: 5}, "juniors.yaml"}, // a column of no line is nowhere
 		{Place{File: "students.csv", Line: 3, Name: "birth_date"}, `students.csv:3, column "birth_date"`},
 		{Place{Name: "Née le"}, `column "Née le"`},

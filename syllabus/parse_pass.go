@@ -246,8 +246,13 @@ func (p *builder) measure(c *Condition, n *node, word string) {
 			c.Of.Except = append(c.Of.Except, item.text)
 		}
 	}
+	// Bonus is part of the total of everything; elsewhere only where it says so.
+	c.Bonus = c.Bonus && !c.Of.Musts && !c.Of.Weak && len(c.Of.Sections)+len(c.Of.Only) == 0
 	if c.Kind == OnTotal && f.has("bonus") {
 		c.Bonus = p.choice(f.get("bonus"), "bonus", "counts", "does not count") == 0
+		if c.Bonus && c.Of.Musts {
+			p.fault(f.get("bonus"), "clash", "remove bonus, or look at more than the musts", "a bonus never makes up for a must")
+		}
 	}
 	if v := f.get("rounded"); !v.empty() {
 		c.Need.HalfUp = p.choice(v, "rounded", "no", "half up") == 1

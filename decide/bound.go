@@ -17,19 +17,14 @@ func missing(n syllabus.Need, x sum) rankwright.Amount {
 	if reached(n, x) {
 		return 0
 	}
-	want := n.Amount
+	want := min(n.Amount, x.full)
 	if n.Kind == syllabus.ShareNeed {
-		share := rankwright.Amount(n.Share)
-		if n.HalfUp {
-			share -= 50
-		}
-		want = x.of/10000*share + x.of%10000*share/10000
+		least := rankwright.Amount(share(n))
+		want = x.of/10000*least + x.of%10000*least/10000
 	} else if x.of != x.full {
-		hi, lo := bits.Mul64(uint64(n.Amount), uint64(x.of))
-		if hi < uint64(x.full) {
-			q, _ := bits.Div64(hi, lo, uint64(x.full))
-			want = rankwright.Amount(q)
-		}
+		hi, lo := bits.Mul64(uint64(want), uint64(x.of))
+		q, _ := bits.Div64(hi, lo, uint64(x.full)) // want is at most full, so q is at most of
+		want = rankwright.Amount(q)
 	}
 	return max(1, want-x.got)
 }

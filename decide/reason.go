@@ -23,12 +23,20 @@ func (s *state) reasons() []Reason {
 		s.short(r, func(part *rule, place int, pardoned bool) {
 			shorts = append(shorts, s.shortfall(part, place, pardoned && f.met))
 		})
-		out[i] = Reason{Rule: r.c.ID, Kind: ReasonKind(r.c.Kind), Name: r.c.Name, Asked: s.asks(r, f), Shown: shows(r, f), Met: f.met}
+		out[i] = s.reason(r, f)
 		if len(shorts) > from {
 			out[i].Short = shorts[from:len(shorts):len(shorts)]
 		}
 	}
 	return out
+}
+
+func (s *state) reason(r *rule, f finding) Reason {
+	x := Reason{Rule: r.c.ID, Kind: ReasonKind(r.c.Kind), Name: r.c.Name, Asked: s.asks(r, f), Shown: shows(r, f), Met: f.met}
+	for i := range r.parts {
+		x.Parts = append(x.Parts, s.reason(&r.parts[i], s.test(&r.parts[i])))
+	}
+	return x
 }
 
 // spent adds a reason for each limit on part retries. One that is used up

@@ -100,19 +100,23 @@ func (s *state) pardoned(r *rule, place int) bool {
 
 // reached says whether points meet a need. A number of points asked of the
 // full sheet is asked in proportion of what is left of it after waivers; of
-// nothing, nothing is asked.
+// nothing, nothing is asked, and more than there is asks for all of it.
 func reached(n syllabus.Need, x sum) bool {
 	if x.of == 0 {
 		return true
 	}
 	if n.Kind == syllabus.ShareNeed {
-		share := n.Share
-		if n.HalfUp {
-			share = max(0, share-50) // 54.5 % rounds half up to 55 %
-		}
-		return share.Reaches(x.got, x.of)
+		return share(n).Reaches(x.got, x.of)
 	}
-	return rankwright.Proportional(x.got, x.of, n.Amount, x.full)
+	return rankwright.Proportional(x.got, x.of, min(n.Amount, x.full), x.full)
+}
+
+// share is the least share that meets a need: 54.5 % rounds half up to 55 %.
+func share(n syllabus.Need) rankwright.Share {
+	if n.HalfUp {
+		return max(0, min(n.Share, 10000)-50)
+	}
+	return min(n.Share, 10000)
 }
 
 // fulfils says whether requirement i meets a need on its own.

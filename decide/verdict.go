@@ -123,6 +123,8 @@ type Reason struct {
 	// shown. The others lead to other results.
 	Decides bool
 	Short   []Short // what fell short, forgiven or not
+	// Parts are the conditions that "all" and "any" hold.
+	Parts []Reason
 }
 
 // Fact is a number with its unit, or a word.

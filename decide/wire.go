@@ -35,13 +35,14 @@ type EntryDocument struct {
 
 // ReasonDocument is one condition.
 type ReasonDocument struct {
-	Rule    string          `json:"rule"`
-	Name    string          `json:"name"`
-	Asked   string          `json:"asked"`
-	Shown   string          `json:"shown"`
-	Met     bool            `json:"met"`
-	Decides bool            `json:"decides"`
-	Short   []ShortDocument `json:"short,omitempty"`
+	Rule    string           `json:"rule"`
+	Name    string           `json:"name"`
+	Asked   string           `json:"asked"`
+	Shown   string           `json:"shown"`
+	Met     bool             `json:"met"`
+	Decides bool             `json:"decides"`
+	Short   []ShortDocument  `json:"short,omitempty"`
+	Parts   []ReasonDocument `json:"parts,omitempty"`
 }
 
 // ShortDocument is what fell short of a condition.
@@ -76,15 +77,7 @@ func (v *Verdict) Document() EntryDocument {
 		d.Share = "0.00"
 	}
 	for _, r := range v.Reasons {
-		x := ReasonDocument{Rule: r.Rule, Name: r.Title(), Asked: r.AskedWords(), Shown: r.ShownWords(), Met: r.Met, Decides: r.Decides}
-		for _, s := range r.Short {
-			id := string(s.Requirement)
-			if id == "" {
-				id = string(s.Section)
-			}
-			x.Short = append(x.Short, ShortDocument{id, s.Asked.Words(), s.Shown.Words(), s.Forgiven})
-		}
-		d.Reasons = append(d.Reasons, x)
+		d.Reasons = append(d.Reasons, r.document())
 	}
 	for _, l := range v.SecondLook {
 		x := LookDocument{Why: l.Key, Requirement: l.Requirement, Examiner: l.Examiner, Ask: l.Ask}
@@ -106,6 +99,21 @@ func (v *Verdict) Document() EntryDocument {
 	}
 	for _, id := range v.ShowAgain {
 		d.ToShow = append(d.ToShow, string(id))
+	}
+	return d
+}
+
+func (r Reason) document() ReasonDocument {
+	d := ReasonDocument{Rule: r.Rule, Name: r.Title(), Asked: r.AskedWords(), Shown: r.ShownWords(), Met: r.Met, Decides: r.Decides}
+	for _, s := range r.Short {
+		id := string(s.Requirement)
+		if id == "" {
+			id = string(s.Section)
+		}
+		d.Short = append(d.Short, ShortDocument{id, s.Asked.Words(), s.Shown.Words(), s.Forgiven})
+	}
+	for _, p := range r.Parts {
+		d.Parts = append(d.Parts, p.document())
 	}
 	return d
 }

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"maps"
 	"path"
 	"slices"
 	"strings"
@@ -67,7 +68,10 @@ type importPreviewPage struct {
 	Carried             []look.Field
 	Good, Left          int
 	CanApply            bool
+	Kept                []importKept // choices that are not on the page as it is
 }
+
+type importKept struct{ Name, Value string }
 
 type importCount struct {
 	N    int
@@ -170,7 +174,7 @@ func importPreview(q *Query) (Answer, error) {
 			q.srv.uploads.drop(key)
 			return newImport().again(say + " " + do), nil
 		}
-		return importUnreadable(im, key, say, do), nil
+		return q.importUnreadable(im, key, say, do), nil
 	}
 	if p.Flash != nil {
 		return Again("import-preview", p), nil
@@ -179,9 +183,14 @@ func importPreview(q *Query) (Answer, error) {
 }
 
 // importUnreadable keeps the choices of a file that cannot be read as it was asked.
-func importUnreadable(im app.Import, key, say, do string) Answer {
+func (q *Query) importUnreadable(im app.Import, key, say, do string) Answer {
 	p := &importPreviewPage{Key: key, File: im.File, ReadOpen: true, Reading: importReading(im, table.Result{Format: table.CSV})}
 	p.head()
+	for _, name := range slices.Sorted(maps.Keys(q.Form)) {
+		if strings.HasPrefix(name, "col-") || strings.HasPrefix(name, "answer:") || name == "headings" {
+			p.Kept = append(p.Kept, importKept{name, q.Form.Get(name)})
+		}
+	}
 	p.Lead = "Nothing was written. Change how the file is read, and look again."
 	p.Flash = &look.Notice{Kind: "stop", Title: "The file cannot be read in this way", Text: say, Do: do}
 	return Again("import-preview", p)
@@ -314,7 +323,7 @@ func importReading(im app.Import, r table.Result) []look.Field {
 		}
 		os = append(os, o)
 	}
-	choose("encoding", "Letters", found, im.Options.Encoding, os)
+	choose("encoding", "Letters (the encoding)", found, im.Options.Encoding, os)
 	found, os = "", nil
 	chosen := ""
 	for _, s := range importSeparators {

@@ -327,11 +327,13 @@ func (w syllabusWords) expected(q *syllabus.Requirement, before, after string) s
 		return lead + before + v.String() + after
 	}
 	var parts []string
-	for i, v := range q.ExpectByBand {
-		if i < len(w.s.Bands) {
-			b := w.s.Bands[i]
-			parts = append(parts, fmt.Sprintf("%s at %d–%d years", v, b.From, b.To))
+	for i := 0; i < min(len(q.ExpectByBand), len(w.s.Bands)); i++ {
+		v, from, to := q.ExpectByBand[i], w.s.Bands[i].From, w.s.Bands[i].To
+		for i+1 < min(len(q.ExpectByBand), len(w.s.Bands)) && q.ExpectByBand[i+1] == v && w.s.Bands[i+1].From == to+1 {
+			i++
+			to = w.s.Bands[i].To
 		}
+		parts = append(parts, fmt.Sprintf("%s at %d–%d years", v, from, to))
 	}
 	if after != "" {
 		parts[0] = strings.Replace(parts[0], " at ", after+" at ", 1)

@@ -381,7 +381,9 @@ func (w syllabusWords) need(n syllabus.Need, of string) string {
 	return "what is expected"
 }
 
-func (w syllabusWords) set(s syllabus.Set, all string) string {
+func (w syllabusWords) set(s syllabus.Set, all string) string { return w.setBy(s, all, syllabusAnd) }
+
+func (w syllabusWords) setBy(s syllabus.Set, all string, join func([]string) string) string {
 	var parts []string
 	for _, id := range s.Sections {
 		parts = append(parts, w.sectionName(string(id)))
@@ -392,9 +394,9 @@ func (w syllabusWords) set(s syllabus.Set, all string) string {
 	out := all
 	switch {
 	case len(parts) > 0 && s.Musts:
-		out = "every must of " + syllabusAnd(parts)
+		out = "every must of " + join(parts)
 	case len(parts) > 0:
-		out = syllabusAnd(parts)
+		out = join(parts)
 	case s.Musts:
 		out = "every must"
 	}
@@ -444,7 +446,7 @@ func (w syllabusWords) allow(c *syllabus.Condition, one, many string) string {
 		out += ", but must still reach " + strings.TrimPrefix(w.need(a.Floor, of), "at least ")
 	}
 	if a.HasNever {
-		out += ", and never " + w.set(a.Never, "any")
+		out += ", and never " + w.setBy(a.Never, "any", syllabusOr)
 	}
 	return out
 }

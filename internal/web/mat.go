@@ -38,13 +38,13 @@ func matAway(presence string) (word string, away bool) {
 
 // matOwn is what identifies the person's marks on the device.
 type matOwn struct {
-	Grading rankwright.GradingID
-	Rank    rankwright.RankID
-	Person  string // who is signed in
-	Name    string
-	As      rankwright.ExaminerID // whose marks are given; "" is nobody's
-	Clock   int64
-	May     bool
+	Grading  rankwright.GradingID
+	Rank     rankwright.RankID
+	PersonID string // who is signed in
+	Name     string
+	As       rankwright.ExaminerID // whose marks are given; "" is nobody's
+	Clock    int64
+	May      bool
 }
 
 type matChoosePage struct {
@@ -71,7 +71,7 @@ func matChoose(q *Query) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &matChoosePage{matOwn: matOwn{Grading: id, Person: q.Who.ID, Name: q.Who.Name}}
+	p := &matChoosePage{matOwn: matOwn{Grading: id, PersonID: q.Who.ID, Name: q.Who.Name}}
 	p.Title, p.Kicker, p.Lead = "Marks", v.Title, "Which rank do you mark?"
 	p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(id)), Text: v.Title}
 	p.Styles, p.Scripts = matStyle(), matScript()

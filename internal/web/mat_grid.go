@@ -88,13 +88,15 @@ func matShow(q *Query) (Answer, error) {
 func matGrid(q *Query, s matSheet) *matGridPage {
 	v := s.Grading
 	p := &matGridPage{Notice: s.Notice, Belt: matBelt(s.Rank), Send: matHref(v.ID, s.Rank.ID, nil)}
-	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, Person: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.May && len(s.Entries) > 0}
+	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, PersonID: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.May && len(s.Entries) > 0}
 	p.Title, p.Kicker, p.Width = s.Rank.Name, v.Title, "wide"
 	p.Back = &look.Link{Href: matHref(v.ID, "", nil), Text: "All ranks"}
 	if !slices.ContainsFunc(v.Entries, func(e app.EntryView) bool { return e.Rank != s.Rank.ID }) {
 		p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(v.ID)), Text: v.Title}
 	}
-	p.Styles, p.Scripts = matStyle(), matScript()
+	if p.Styles = matStyle(); p.May {
+		p.Scripts = matScript()
+	}
 	if s.As != nil {
 		p.As, p.AsName = rankwright.ExaminerID(s.As.Person), s.As.Name
 	}
@@ -194,7 +196,7 @@ func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 	r := &s.Rank.Requirements[i]
 	row := matRow{Requirement: r, Keep: matKeeps[r.Keep], Waived: s.Waived[r.ID]}
 	query := url.Values{"row": {string(r.ID)}}
-	if s.As != nil && string(p.As) != p.Person {
+	if s.As != nil && string(p.As) != p.PersonID {
 		query.Set("as", string(p.As))
 	}
 	row.Href = matHref(p.Grading, p.Rank, query)

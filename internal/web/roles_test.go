@@ -127,6 +127,9 @@ func TestEveryAddressForEveryRole(t *testing.T) {
 				}
 				if strings.HasPrefix(got.head.Get("Content-Type"), "text/html") && got.status != http.StatusSeeOther {
 					sound(t, at+" as "+role, got.body)
+					if who := f.people[app.Role(role)].Name; role != "nobody" && !strings.Contains(got.body, "<span>"+html.EscapeString(who)+", ") {
+						t.Errorf("%s as %s: the head of the page does not say who is signed in", at, role)
+					}
 				}
 			}
 		}

@@ -103,15 +103,16 @@ func (r *reader) convert(a ast.Node, depth int) *node {
 	switch v := a.(type) {
 	case *ast.MappingNode:
 		n.shape = mapping
+		seen := map[string]int{}
 		for _, kv := range v.Values {
-			r.pair(n, kv, depth)
+			r.pair(n, kv, depth, seen)
 		}
 		if len(n.keys) > 0 && !v.IsFlowStyle {
 			n.line, n.column = n.keys[0].line, n.keys[0].column
 		}
 	case *ast.MappingValueNode:
 		n.shape = mapping
-		r.pair(n, v, depth)
+		r.pair(n, v, depth, map[string]int{})
 		if len(n.keys) > 0 {
 			n.line, n.column = n.keys[0].line, n.keys[0].column
 		}
@@ -139,7 +140,7 @@ func (r *reader) convert(a ast.Node, depth int) *node {
 	return n
 }
 
-func (r *reader) pair(n *node, kv *ast.MappingValueNode, depth int) {
+func (r *reader) pair(n *node, kv *ast.MappingValueNode, depth int, seen map[string]int) {
 	k := place(kv.Key.GetToken())
 	key, ok := kv.Key.(ast.ScalarNode)
 	if !ok {
@@ -152,12 +153,11 @@ func (r *reader) pair(n *node, kv *ast.MappingValueNode, depth int) {
 	default:
 		k.text = kv.Key.GetToken().Value
 	}
-	for _, seen := range n.keys {
-		if seen.text == k.text {
-			r.fault(k, "double_key", "remove one of the two", "%q is already given on line %d", k.text, seen.line)
-			return
-		}
+	if line, twice := seen[k.text]; twice {
+		r.fault(k, "double_key", "remove one of the two", "%q is already given on line %d", k.text, line)
+		return
 	}
+	seen[k.text] = k.line
 	n.keys = append(n.keys, k)
 	v := r.convert(kv.Value, depth+1)
 	if v.line == 0 {

@@ -106,6 +106,7 @@ func (p *builder) bands(n *node) {
 		return
 	}
 	o := p.anyKeys(n, "age_bands", "such as A: 5-7")
+	p.s.at["age_bands"] = n.line
 	for i, k := range o.keys {
 		band := AgeBand{ID: p.own(k, "the id of an age band", "all")}
 		from, to, ok := strings.Cut(o.items[i].text, "-")

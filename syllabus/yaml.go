@@ -19,8 +19,12 @@ import (
 // the machine down with it.
 const (
 	// MaxBytes is the size of the largest syllabus file that is read.
-	MaxBytes  = 1 << 20
-	maxLine   = 4096 // characters; the parser's time grows with their square
+	MaxBytes = 1 << 20
+	// The parser's time grows with the square of the length of a line and of
+	// the number of keys or dashes below one another, and its stack with the
+	// number of keys.
+	maxLine   = 4096
+	maxGroup  = 1000
 	maxDepth  = 24
 	maxFaults = 200
 )
@@ -115,10 +119,22 @@ func firstInvalid(s string) int {
 func (r *reader) allowed(tokens token.Tokens) bool {
 	before := r.found
 	depth, line, onLine := 0, 0, 0
+	var columns []column
 	for _, t := range tokens {
 		at := place(t)
-		if at.line != line {
+		if at.line != line && t.Type != token.CommentType {
 			line, onLine = at.line, 0
+			for len(columns) > 0 && columns[len(columns)-1].at > at.column {
+				columns = columns[:len(columns)-1]
+			}
+			if len(columns) == 0 || columns[len(columns)-1].at < at.column {
+				columns = append(columns, column{at: at.column})
+			}
+			top := &columns[len(columns)-1]
+			if top.lines++; top.lines > maxGroup {
+				r.fault(at, "too_many", "split it", "one group or list has more than %d lines of its own", maxGroup)
+				return false
+			}
 		}
 		switch t.Type {
 		case token.AnchorType, token.AliasType, token.TagType:
@@ -144,6 +160,10 @@ func (r *reader) allowed(tokens token.Tokens) bool {
 	}
 	return r.found == before
 }
+
+// column counts the lines of one group: those that begin in one column, with
+// no line between that begins further left.
+type column struct{ at, lines int }
 
 // scan and parse call the YAML library; a panic of it becomes an error.
 func scan(text string) (tokens token.Tokens, err error) {

@@ -180,7 +180,7 @@ func TestTheWholeJobInABrowser(t *testing.T) {
 	b.press("Outcomes")
 	b.reads("Promoted", "Not yet", "Held")
 	b.press("Zofia Krajewik")
-	b.reads("Every must", "Falls backwards with the head off the mat", "What is shown again")
+	b.reads("Musts", "Falls backwards with the head off the mat", "What is shown again")
 	b.press("The page for the family")
 	b.reads("Zofia is on the way to Yellow belt.", "What went well")
 	b.press("Back to the outcome")

@@ -103,7 +103,7 @@ func children(d dates, r *rand.Rand) []*child {
 		for range co.count {
 			c := &child{classes: -1, pace: 14 + r.IntN(11), ability: co.ability + r.IntN(50) + r.IntN(50), enters: r.IntN(100) < 45}
 			age := co.ages[0] + r.IntN(co.ages[1]-co.ages[0]+1)
-			born := scenarioExam.AddYears(-age, rankwright.LastDay) - 1 - notice - rankwright.Day(r.IntN(350))
+			born := scenarioExam.AddYears(-age, rankwright.LastDay) - 1 - Notice - rankwright.Day(r.IntN(350))
 			weeks := co.weeks[0] + r.IntN(co.weeks[1]-co.weeks[0]+1)
 			since := firstExam - rankwright.Day(7*weeks) - rankwright.Day(2*r.IntN(3))
 			c.student = roster.Student{GivenName: given[0], BirthDate: d.born(born), Rank: co.rank, RankSince: d.day(since)}

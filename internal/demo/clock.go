@@ -36,23 +36,30 @@ func (c *Clock) set(day rankwright.Day, hour, minute int) {
 	c.put = time.Date(y, m, d, hour, minute, 0, 0, c.under().Location())
 }
 
+// pass lets some time go by.
+func (c *Clock) pass(d time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.put = c.put.Add(d)
+}
+
 func (c *Clock) run() {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.put = time.Time{}
 }
 
+// Notice is how many days after the demo's start the coming grading is.
+const Notice rankwright.Day = 10
+
 // The club's story is written for one examination day.
-var (
-	scenarioExam = rankwright.MustDay("2026-10-10")
-	notice       = rankwright.Day(10)
-)
+var scenarioExam = rankwright.MustDay("2026-10-10")
 
 // dates moves every date of the story, so that its examination comes ten days
 // after the day on which the demo starts.
 type dates struct{ exam rankwright.Day }
 
-func datesFrom(start rankwright.Day) dates { return dates{start + notice} }
+func datesFrom(start rankwright.Day) dates { return dates{start + Notice} }
 
 // day moves a day; the days between two days stay the same.
 func (d dates) day(scenario rankwright.Day) rankwright.Day { return scenario + d.exam - scenarioExam }

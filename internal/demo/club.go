@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"time"
 
 	"rankwright"
 	"rankwright/examples"
@@ -189,6 +190,7 @@ func (f *filler) plan() (rankwright.GradingID, error) {
 			if err := f.app.SetClearance(f.ctx, f.actors[desk], e.Entry.ID, clearance, true); err != nil {
 				return "", err
 			}
+			f.clock.pass(time.Minute)
 		}
 	}
 	return g.ID, nil

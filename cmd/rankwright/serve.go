@@ -1,0 +1,180 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/store"
+	"rankwright/internal/web"
+)
+
+const serveAddress = "127.0.0.1:8390"
+
+func serveCommand() *cobra.Command {
+	var dir, addr string
+	c := &cobra.Command{
+		Use:   "serve --data DIR [--addr HOST:PORT]",
+		Short: "Serve the pages of a school",
+		Long: `Serve the pages of a school, whose data lies in one folder. The folder is made
+at the first start, and a link is printed with which the head instructor sets
+the school up.
+
+Without --addr only this machine can open the pages. For tablets in the hall:
+rankwright serve --data DIR --addr 0.0.0.0:8390`,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return serve(c.Context(), c.OutOrStdout(), c.ErrOrStderr(), dir, addr)
+		},
+	}
+	dataFlag(c, &dir)
+	c.Flags().StringVar(&addr, "addr", serveAddress, "the address to listen on")
+	needs(c, "data")
+	return c
+}
+
+func serve(ctx context.Context, out, errs io.Writer, dir, addr string) error {
+	ln, err := listen(ctx, addr)
+	if err != nil {
+		return err
+	}
+	defer ln.Close() // where nothing has come of it
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		f := rankwright.Faultf(rankwright.Invalid, "no_folder", "name a folder in which you may write", "the folder %s cannot be made", dir)
+		f.Err = err
+		return f
+	}
+	st, err := store.Open(ctx, filepath.Join(dir, store.FileName))
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	a := app.New(st, app.Options{})
+	secret, needed, err := a.Setup(ctx)
+	if err != nil {
+		return err
+	}
+	log := slog.New(slog.NewTextHandler(errs, nil))
+	pages, err := web.New(a, web.Options{Sessions: st.Sessions(time.Now), Log: log})
+	if err != nil {
+		return err
+	}
+	at := addresses(ln.Addr())
+	fmt.Fprintf(out, "The pages are at %s\n", at[0])
+	for _, other := range at[1:] {
+		fmt.Fprintf(out, "              or %s\n", other)
+	}
+	if needed {
+		fmt.Fprintf(out, "\nThis school has no head instructor yet. Open this link once, within a week, to set it up:\n\n  %s/setup/%s\n\nWhoever has the link becomes the head instructor. When the program is started again before that, it prints a new link.\n", at[0], secret)
+	}
+	fmt.Fprintf(out, "\nThis is plain HTTP: while marks are given, the page must stay open until it says that every mark is saved.\n")
+	if !ln.Addr().(*net.TCPAddr).IP.IsLoopback() {
+		fmt.Fprintf(out, "Anybody on the same network can read what is sent. Use a network of your own in the hall, or put TLS in front.\n")
+	}
+	fmt.Fprintf(out, "Stop with Ctrl-C.\n")
+	log.Info("serving", "address", ln.Addr().String(), "data", dir)
+	go sweep(ctx, st, log)
+	err = serveUntilDone(ctx, ln, pages, log)
+	log.Info("stopped")
+	return err
+}
+
+// listen listens on a TCP address, and says plainly when it is taken.
+func listen(ctx context.Context, addr string) (net.Listener, error) {
+	if _, _, err := net.SplitHostPort(addr); err != nil {
+		return nil, used{fmt.Errorf("%q is no address: write it as 127.0.0.1:8390", addr)}
+	}
+	var lc net.ListenConfig
+	ln, err := lc.Listen(ctx, "tcp", addr)
+	if err == nil {
+		return ln, nil
+	}
+	f := rankwright.Faultf(rankwright.Invalid, "no_address", "check the address", "nothing can listen on %s", addr)
+	if errors.Is(err, syscall.EADDRINUSE) {
+		f = rankwright.Faultf(rankwright.Conflict, "address_taken", "stop that program, or choose another port with --addr", "another program listens on %s already", addr)
+	}
+	f.Err = err
+	return nil, f
+}
+
+// serveUntilDone answers requests until the context ends, and then lets those
+// that are under way finish.
+func serveUntilDone(ctx context.Context, ln net.Listener, h http.Handler, log *slog.Logger) error {
+	srv := &http.Server{
+		Handler:           h,
+		ReadHeaderTimeout: 10 * time.Second,
+		ReadTimeout:       time.Minute,
+		WriteTimeout:      2 * time.Minute,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    64 << 10,
+		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
+	}
+	failed := make(chan error, 1)
+	go func() { failed <- srv.Serve(ln) }()
+	select {
+	case err := <-failed:
+		return err
+	case <-ctx.Done():
+	}
+	grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+	defer cancel()
+	if err := srv.Shutdown(grace); err != nil {
+		return srv.Close()
+	}
+	return nil
+}
+
+// sweep removes sessions and links that have expired, once an hour.
+func sweep(ctx context.Context, st *store.Store, log *slog.Logger) {
+	every := time.NewTicker(time.Hour)
+	defer every.Stop()
+	for {
+		err := st.Sessions(time.Now).DeleteExpired(ctx)
+		if err == nil {
+			err = st.Write(ctx, func(tx *store.Tx) error {
+				_, err := tx.DeleteExpiredTokens(store.At(time.Now()))
+				return err
+			})
+		}
+		if err != nil && ctx.Err() == nil {
+			log.Warn("what has expired could not be removed", "error", err.Error())
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-every.C:
+		}
+	}
+}
+
+// addresses lists the pages' addresses: where it listens on all interfaces,
+// that of this machine and those by which others on the network reach it.
+func addresses(at net.Addr) []string {
+	tcp := at.(*net.TCPAddr)
+	if !tcp.IP.IsUnspecified() {
+		return []string{"http://" + tcp.String()}
+	}
+	port := fmt.Sprint(tcp.Port)
+	out := []string{"http://" + net.JoinHostPort("127.0.0.1", port)}
+	own, err := net.InterfaceAddrs()
+	if err != nil {
+		return out
+	}
+	for _, x := range own {
+		if n, ok := x.(*net.IPNet); ok && n.IP.To4() != nil && n.IP.IsGlobalUnicast() {
+			out = append(out, "http://"+net.JoinHostPort(n.IP.String(), port))
+		}
+	}
+	return out
+}

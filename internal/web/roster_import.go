@@ -378,7 +378,7 @@ func (p *importPreviewPage) dateOrders(im app.Import, v app.Preview, asked map[s
 		if im.Answers[id] == "" {
 			first = "As found: " + o.Label()
 		}
-		x := look.Field{Name: "answer:" + id, ID: "order-" + string(f), Label: "Order of the dates in " + f.Label(), Kind: "select", Options: []look.Option{{Text: first, Selected: im.Answers[id] == ""}}}
+		x := look.Field{Name: "answer:" + id, ID: "order-" + string(f), Label: syllabusCapital(f.Label()) + ": order of day, month, year", Kind: "select", Options: []look.Option{{Text: first, Selected: im.Answers[id] == ""}}}
 		for _, order := range []roster.Order{roster.DayFirst, roster.MonthFirst, roster.YearFirst} {
 			x.Options = append(x.Options, look.Option{Value: string(order), Text: order.Label(), Selected: im.Answers[id] == string(order)})
 		}

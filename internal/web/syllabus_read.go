@@ -134,7 +134,7 @@ func (w syllabusWords) about() []look.Fact {
 	}
 	add("A birthday on 29 February", leap, "")
 	if s.Source != "" {
-		add("After", "a published rule", s.Source)
+		add("Follows", "a published rule", s.Source)
 	}
 	return out
 }

@@ -145,9 +145,9 @@ func (w syllabusWords) term(t syllabus.Term, place int) string {
 	}
 	switch t := t.(type) {
 	case syllabus.AllOf:
-		return w.group(t.Name, "all of this: ", t.Terms, place, syllabusAnd)
+		return w.group(t.Name, t.Terms, place, ", and ")
 	case syllabus.AnyOf:
-		return w.group(t.Name, "one of these: ", t.Terms, place, syllabusOr)
+		return "one of these: " + w.group(t.Name, t.Terms, place, "; or ")
 	case syllabus.AgeTerm:
 		return syllabusAge(t)
 	case syllabus.WaitTerm:
@@ -217,28 +217,31 @@ func (w syllabusWords) term(t syllabus.Term, place int) string {
 		return "at most " + plural(t.AtMost, "further try", "further tries") + " after a first “not yet” at this rank"
 	case syllabus.ClearanceTerm:
 		if c := w.s.Clearance(t.ID); c != nil {
-			return c.Name + " before entering"
+			return "“" + c.Name + "” before entering"
 		}
 		return string(t.ID) + " before entering"
 	}
 	return ""
 }
 
-func (w syllabusWords) group(name, lead string, terms []syllabus.Term, place int, join func([]string) string) string {
+// group says several terms. What has a name of its own stands in brackets
+// behind it, so that "and" and "or" never run into each other.
+func (w syllabusWords) group(name string, terms []syllabus.Term, place int, join string) string {
 	var parts []string
 	for _, t := range terms {
 		parts = append(parts, w.term(t, place))
 	}
+	out := strings.Join(parts, join)
 	if name != "" {
-		lead = name + ": "
+		return name + " (" + out + ")"
 	}
-	return lead + join(parts)
+	return out
 }
 
 func syllabusCredits(c syllabus.Credits) string {
 	var each []string
 	for _, x := range c.Each {
-		each = append(each, x.Name+" "+x.Off.String())
+		each = append(each, strings.ReplaceAll(x.Name, "_", " ")+" ("+x.Off.String()+")")
 	}
 	if each == nil {
 		return ""
@@ -329,7 +332,7 @@ func (w syllabusWords) condition(c *syllabus.Condition) string {
 		for _, p := range c.Panels {
 			shapes = append(shapes, w.panel(p))
 		}
-		out := syllabusOr(shapes)
+		out := strings.Join(shapes, "; or ")
 		if c.Veto {
 			out += "; the lead examiner’s no is final"
 		}
@@ -456,7 +459,12 @@ func (w syllabusWords) panel(p syllabus.Panel) string {
 	if p.Rank != "" {
 		out += " of at least " + w.ranks("", []rankwright.RankID{p.Rank})
 	}
-	if p.Consents > 0 {
+	switch {
+	case p.Consents > 0 && p.Size == 1:
+		out += ", who must say yes"
+	case p.Consents > 0 && p.Consents == p.Size:
+		out += ", all of whom must say yes"
+	case p.Consents > 0:
 		out += ", of whom " + itoa(p.Consents) + " must say yes"
 	}
 	if p.Outside > 0 {

@@ -287,7 +287,7 @@ func (s *state) collect(v *Verdict, r *rule) {
 	switch r.c.Kind {
 	case syllabus.OnConsents:
 		for _, i := range s.j.votes {
-			if s.in[i] {
+			if s.in[i] && !s.agreed(r, i) {
 				v.ShowAgain = insert(v.ShowAgain, s.j.asked[i].q.ID)
 			}
 		}

@@ -39,7 +39,8 @@ type reader struct {
 	file   string
 	lines  int
 	faults rankwright.Faults
-	found  int // faults, also those that are not kept
+	found  int // grows with each fault, so that one can see whether there was one
+	more   int // faults that are not kept
 }
 
 // fault keeps a fault of the file at the place of n; without a place it is on
@@ -47,6 +48,7 @@ type reader struct {
 func (r *reader) fault(n *node, code, do, say string, args ...any) *rankwright.Fault {
 	r.found++
 	if len(r.faults) >= maxFaults {
+		r.more++
 		return nil
 	}
 	f := rankwright.Faultf(rankwright.Invalid, code, do, say, args...)
@@ -74,11 +76,11 @@ func (r *reader) sorted() rankwright.Faults {
 		defer func() { seen[s] = true }()
 		return seen[s]
 	})
-	if r.found > maxFaults && len(r.faults) > 0 {
+	if r.more > 0 {
 		f := rankwright.Faultf(rankwright.Invalid, "more", "mend the others first", "not every fault is shown, there are too many")
 		f.Where = r.faults[len(r.faults)-1].Where
 		r.faults = append(r.faults, f)
-		r.found = 0
+		r.more = 0
 	}
 	return r.faults
 }

@@ -221,6 +221,7 @@ func (p *builder) measured(q *Requirement, o object, given *node) {
 func (p *builder) leveled(q *Requirement, o object, given *node) {
 	ref := p.need(o, "scale", "scale: and the id of a scale")
 	if ref == nil {
+		p.found++ // told, if not here then with the key
 		return
 	}
 	id := p.ref(ref, "the scale")

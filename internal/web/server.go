@@ -283,6 +283,9 @@ func (s *Server) serve(r Route) http.Handler {
 		q := &Query{Request: req, w: w, srv: s}
 		req.Body = http.MaxBytesReader(w, req.Body, limit)
 		answer, err := s.run(q, r)
+		if req.MultipartForm != nil {
+			defer func() { _ = req.MultipartForm.RemoveAll() }()
+		}
 		if err == nil {
 			err = answer.send(q)
 		}

@@ -177,6 +177,7 @@ type syllabusEditPage struct {
 	More    int // faults that are not shown
 	Remarks []syllabusNote
 	Read    *syllabusLine
+	WhatIf  string // where the draft is tried on earlier gradings
 }
 
 // syllabusNote is a fault or a remark at a line of the text.
@@ -219,7 +220,10 @@ func newSyllabusEdit(text string) *syllabusEditPage {
 
 func (p *syllabusEditPage) of(l *app.LadderView) {
 	p.Title, p.Action = l.Name, syllabusEditHref(l.Ladder)
-	p.Kicker, p.Read = "Draft", syllabusVersion(l.Draft)
+		p.Kicker, p.Read = "Draft", syllabusVersion(l.Draft)
+	if l.Draft != nil && l.Latest != nil {
+		p.WhatIf = whatIfHref(l.Ladder)
+	}
 	if l.Draft == nil {
 		p.Kicker, p.Read = "From version "+itoa(l.Latest.Number), syllabusVersion(l.Latest)
 	}
@@ -358,6 +362,7 @@ type syllabusPublishPage struct {
 	Remarks            []syllabusNote
 	Belts              []look.Belt
 	Read               *syllabusLine
+	WhatIf             string
 }
 
 // syllabusPublish says what publishing means, and publishes.
@@ -375,6 +380,9 @@ func syllabusPublish(q *Query) (Answer, error) {
 		return nil, err
 	}
 	p := &syllabusPublishPage{Action: syllabusPublishHref(id), Edit: syllabusEditHref(id), Hash: l.Draft.Hash, Number: 1, Read: syllabusVersion(l.Draft)}
+	if l.Latest != nil {
+		p.WhatIf = whatIfHref(id)
+	}
 	if l.Latest != nil {
 		p.Number = l.Latest.Number + 1
 		if old, err := syllabus.Parse("", []byte(l.Latest.Text)); err == nil {

@@ -33,6 +33,10 @@ type whatIfRow struct {
 	Was, Would look.Outcome
 }
 
+func whatIfHref(ladder rankwright.LadderID) string {
+	return "/syllabus/what-if/" + url.PathEscape(string(ladder))
+}
+
 func whatIf(q *Query) (Answer, error) {
 	ladder := q.PathValue("ladder")
 	w, err := q.App().TryDraft(q.Context(), q.Who, rankwright.LadderID(ladder))

@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -30,7 +31,10 @@ One of the files may be "-" for the standard input.`,
 			if err != nil {
 				return err
 			}
-			s, err := readSyllabus(syl)
+			if err := onlyOne(syl, entries, marks, clearances); err != nil {
+				return err
+			}
+			s, err := syllabusFrom(c, syl)
 			if err != nil {
 				return err
 			}
@@ -45,7 +49,11 @@ One of the files may be "-" for the standard input.`,
 				}
 			}
 			if ages > 0 && len(s.Bands) > 0 {
-				fmt.Fprintf(c.ErrOrStderr(), "note: %d entries have no age_on_day; the strictest expectation of any age band is asked of them\n", ages)
+				who := "1 entry has no age_on_day"
+				if ages > 1 {
+					who = fmt.Sprintf("%d entries have no age_on_day", ages)
+				}
+				fmt.Fprintf(c.ErrOrStderr(), "note: %s; where age bands differ, the strictest expectation is asked\n", who)
 			}
 			if asJSON {
 				docs, err := files.Decide(es, s, day, func(v *decide.Verdict) []byte {
@@ -78,13 +86,27 @@ One of the files may be "-" for the standard input.`,
 	return c
 }
 
+// onlyOne refuses to read two files from the standard input.
+func onlyOne(paths ...string) error {
+	n := 0
+	for _, p := range paths {
+		if p == "-" {
+			n++
+		}
+	}
+	if n > 1 {
+		return used{errors.New("only one of the files can be the standard input")}
+	}
+	return nil
+}
+
 func readEntries(c *cobra.Command, s *syllabus.Syllabus, entries, marks, clearances string) (*files.Entries, error) {
 	r, err := opened(c, entries)
 	if err != nil {
 		return nil, err
 	}
 	defer r.Close()
-	es, err := files.ReadEntries(entries, r, s)
+	es, err := files.ReadEntries(named(entries), r, s)
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +115,7 @@ func readEntries(c *cobra.Command, s *syllabus.Syllabus, entries, marks, clearan
 		return nil, err
 	}
 	defer m.Close()
-	if err := es.ReadMarks(marks, m); err != nil {
+	if err := es.ReadMarks(named(marks), m); err != nil {
 		return nil, err
 	}
 	if clearances != "" {
@@ -102,7 +124,7 @@ func readEntries(c *cobra.Command, s *syllabus.Syllabus, entries, marks, clearan
 			return nil, err
 		}
 		defer l.Close()
-		if err := es.ReadClearances(clearances, l, s); err != nil {
+		if err := es.ReadClearances(named(clearances), l, s); err != nil {
 			return nil, err
 		}
 	}

@@ -7,7 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"rankwright"
 	"rankwright/internal/app"
+	"rankwright/syllabus"
 )
 
 func verifyCommand() *cobra.Command {
@@ -53,17 +55,60 @@ func verify(ctx context.Context, out io.Writer, dir string) error {
 	}
 	fmt.Fprintf(out, "The data is whole.\n%s of the audit and %s of the rank ledger are unbroken.\n",
 		many(int(audit), "line", "lines"), many(len(ledger), "line", "lines"))
-	if len(found.Differ) == 0 {
-		fmt.Fprintf(out, "%s of %s worked out again: all as they were signed.\n",
-			many(found.Outcomes, "outcome", "outcomes"), many(found.Gradings, "signed grading", "signed gradings"))
-		return nil
+	lost, err := unlisted(ctx, a, ledger)
+	if err != nil {
+		return err
 	}
-	fmt.Fprintf(out, "%s of %s worked out again: %d not as they were signed:\n",
-		many(found.Outcomes, "outcome", "outcomes"), many(found.Gradings, "signed grading", "signed gradings"), len(found.Differ))
-	for _, id := range found.Differ {
+	outcomes, signed := many(found.Outcomes, "outcome", "outcomes"), many(found.Gradings, "signed grading", "signed gradings")
+	if len(found.Differ) == 0 {
+		fmt.Fprintf(out, "%s of %s worked out again: all as they were signed.\n", outcomes, signed)
+	} else {
+		fmt.Fprintf(out, "%s of %s worked out again: %d not as they were signed:\n", outcomes, signed, len(found.Differ))
+		listEntries(out, found.Differ)
+	}
+	if len(lost) > 0 {
+		fmt.Fprintf(out, "%s missing from the rank ledger:\n", many(len(lost), "promotion is", "promotions are"))
+		listEntries(out, lost)
+	}
+	if len(found.Differ)+len(lost) > 0 {
+		return errNo
+	}
+	return nil
+}
+
+// unlisted finds promotions that were signed and have no line in the rank
+// ledger: its chain alone does not show that the last lines were taken off.
+func unlisted(ctx context.Context, a *app.App, ledger []app.Award) ([]rankwright.EntryID, error) {
+	listed := map[rankwright.EntryID]bool{}
+	for _, x := range ledger {
+		listed[x.Line.Entry] = true
+	}
+	all, err := a.Gradings(ctx, app.CommandLine())
+	if err != nil {
+		return nil, err
+	}
+	var out []rankwright.EntryID
+	for _, g := range all {
+		if app.State(g.State) != app.Closed {
+			continue
+		}
+		_, outcomes, err := a.Outcomes(ctx, app.CommandLine(), g.ID)
+		if err != nil {
+			return nil, err
+		}
+		for i := range outcomes {
+			if o := &outcomes[i]; o.Stands() == syllabus.Promoted && !listed[o.Entry.Entry.ID] {
+				out = append(out, o.Entry.Entry.ID)
+			}
+		}
+	}
+	return out, nil
+}
+
+func listEntries(out io.Writer, list []rankwright.EntryID) {
+	for _, id := range list {
 		fmt.Fprintf(out, "  entry %s\n", id)
 	}
-	return errNo
 }
 
 // many writes a number with its noun.

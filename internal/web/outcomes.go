@@ -1,7 +1,6 @@
 package web
 
 import (
-	"bytes"
 	"fmt"
 	"net/http"
 	"slices"
@@ -10,8 +9,6 @@ import (
 	"rankwright"
 	"rankwright/decide"
 	"rankwright/internal/app"
-	"rankwright/internal/award"
-	"rankwright/internal/paper"
 	"rankwright/internal/web/look"
 	"rankwright/syllabus"
 )
@@ -80,10 +77,10 @@ func outcomeList(q *Query) (Answer, error) {
 		if o.Stands() == syllabus.Incomplete {
 			p.Open++
 		}
-		if !r.Own {
+		if !r.Own && app.State(v.State) != app.Closed {
 			r.Looks = lookWords(o, v)
 		}
-		if len(r.Looks) > 0 && app.State(v.State) != app.Closed {
+		if len(r.Looks) > 0 {
 			p.Looks = append(p.Looks, r)
 		} else {
 			p.Others = append(p.Others, r)
@@ -141,7 +138,7 @@ func lookWords(o *app.Outcome, v app.GradingView) []string {
 		}
 	}
 	if ones > 3 {
-		out = append(out, fmt.Sprintf("%d more marks are as close.", ones-3))
+		out = append(out, plural(ones-3, "more mark is as close.", "more marks are as close."))
 	}
 	return out
 }
@@ -465,106 +462,4 @@ func outcomeSign(q *Query) (Answer, error) {
 		}
 	}
 	return Page("sign", p), nil
-}
-
-type certificatesPage struct {
-	Frame
-	View    app.GradingView
-	Rows    []awardRow
-	Later   []awardRow
-	Held    bool
-	Trouble []string
-}
-
-type awardRow struct {
-	Name, Number, Label, Entry, Until string
-	Belt                              look.Belt
-}
-
-func awardRowOf(a app.Award) awardRow {
-	return awardRow{Name: a.Name, Number: a.Line.Certificate, Label: a.Line.Label, Entry: string(a.Line.Entry), Until: a.Line.FollowUp.Long(),
-		Belt: look.Belt{Name: a.Line.RankName, Colour: a.Belt.Hex, Tip: a.Belt.Tip, TipColour: a.Belt.TipHex}}
-}
-
-func certificates(q *Query) (Answer, error) {
-	v, err := q.grading()
-	if err != nil {
-		return nil, err
-	}
-	list, err := q.App().Awards(q.Context(), q.Who, v.ID, "")
-	if err != nil {
-		return nil, err
-	}
-	p := &certificatesPage{View: v}
-	p.Title, p.Back = "Certificates", gradingBack(v.ID, v.Title)
-	var now []app.Award
-	for _, a := range list {
-		if a.Line.FollowUp != 0 {
-			p.Later = append(p.Later, awardRowOf(a))
-		} else {
-			p.Rows = append(p.Rows, awardRowOf(a))
-			now = append(now, a)
-		}
-	}
-	for _, f := range paper.Check(award.Certificates(q.School, now), paper.Options{}) {
-		say, do := told(f)
-		p.Trouble = append(p.Trouble, say+" "+do)
-	}
-	return Page("certificates", p), nil
-}
-
-func paperOf(q *Query) paper.Options {
-	o := paper.Options{Lang: "en"}
-	if strings.EqualFold(q.FormValue("paper"), "letter") {
-		o.Paper = paper.Letter
-	}
-	return o
-}
-
-func certificatesPDF(q *Query) (Answer, error) {
-	id, entry := rankwright.GradingID(q.PathValue("id")), rankwright.EntryID(q.FormValue("entry"))
-	list, err := q.App().Awards(q.Context(), q.Who, id, entry)
-	if err != nil {
-		return nil, err
-	}
-	if entry == "" {
-		list = slices.DeleteFunc(list, func(a app.Award) bool { return a.Line.FollowUp != 0 })
-	}
-	if len(list) == 0 {
-		return nil, rankwright.Faultf(rankwright.NotFound, "no_awards", "sign the grading first", "there are no certificates to print")
-	}
-	var b bytes.Buffer
-	if err := paper.WriteCertificates(&b, award.Certificates(q.School, list), paperOf(q)); err != nil {
-		return nil, err
-	}
-	return File{Name: "certificates-" + list[0].Grading.Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
-}
-
-func readingList(q *Query) (Answer, error) {
-	v, err := q.grading()
-	if err != nil {
-		return nil, err
-	}
-	list, err := q.App().Awards(q.Context(), q.Who, v.ID, "")
-	if err != nil {
-		return nil, err
-	}
-	if len(list) == 0 {
-		return nil, rankwright.Faultf(rankwright.NotFound, "no_awards", "sign the grading first", "there is nobody to read out")
-	}
-	t := paper.Table{Title: "To read out", Subtitle: v.Title + ", " + v.Day.Long(), Footer: q.School.Name,
-		Note:    "Rank by rank from the lowest, the youngest first. Only those who were promoted stand here.",
-		Columns: []paper.Column{{Head: "Rank", Share: 2}, {Head: "Name", Share: 5, Bold: true}, {Head: "", Share: 2}}}
-	for _, a := range list {
-		label := ""
-		if a.Line.FollowUp == 0 {
-			label = a.Line.Label
-		}
-		t.Rows = append(t.Rows, []string{a.Line.RankName, a.Name, label})
-	}
-	var b bytes.Buffer
-	if err := paper.WriteTable(&b, t, paperOf(q)); err != nil {
-		return nil, err
-	}
-	return File{Name: "reading-list-" + v.Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
 }

@@ -1,0 +1,193 @@
+package app
+
+import (
+	"context"
+	"slices"
+
+	"rankwright"
+	"rankwright/internal/store"
+	"rankwright/promote"
+	"rankwright/syllabus"
+)
+
+// promote writes the rank ledger and the students' new standing.
+func (a *App) promote(tx *store.Tx, who Actor, v GradingView, outcomes []Outcome) error {
+	var list []promote.Promotion
+	by := map[rankwright.EntryID]*Outcome{}
+	for i := range outcomes {
+		o := &outcomes[i]
+		if o.Stands() != syllabus.Promoted {
+			continue
+		}
+		_, place := v.Syllabus.Rank(o.Rank.ID)
+		p := promote.Promotion{Entry: o.Entry.Entry.ID, Student: o.Entry.Student.ID, Name: o.Entry.Student.FullName(), Born: o.Entry.Student.BirthDate,
+			Rank: o.Rank, Place: place}
+		if o.Verdict.Outcome == syllabus.Promoted {
+			p.Label, p.FollowUp = o.Verdict.Label, o.Verdict.FollowUp
+		}
+		list = append(list, p)
+		by[p.Entry] = o
+	}
+	if len(list) == 0 {
+		return nil
+	}
+	promote.Order(list)
+	version, err := tx.Version(v.Version)
+	if err != nil {
+		return err
+	}
+	ledger, err := tx.Ledger()
+	if err != nil {
+		return err
+	}
+	var lines []store.LedgerLine
+	for i, p := range list {
+		lines = append(lines, store.LedgerLine{Student: p.Student, Grading: v.ID, Entry: p.Entry, Rank: p.Rank.ID, RankName: p.Rank.Name, Day: v.Day,
+			Version: version.ID, VersionHash: version.Hash, Certificate: promote.CertificateNumber(v.Day, int64(len(ledger)+i+1)),
+			Label: p.Label, FollowUp: p.FollowUp, Signer: who.Name, At: a.moment()})
+	}
+	if _, err := tx.AppendLedger(lines); err != nil {
+		return err
+	}
+	for _, p := range list {
+		st := by[p.Entry].Entry.Student
+		st.Rank, st.RankSince, st.ClassesSinceRank = p.Rank.ID, v.Day, 0
+		if err := tx.PutStudents(one(st), a.moment()); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func one[T any](x T) []T { return []T{x} }
+
+// Release promotes somebody whose promotion was held, now that every
+// clearance is met.
+func (a *App) Release(ctx context.Context, who Actor, entry rankwright.EntryID) error {
+	g, err := a.gradingOf(ctx, entry)
+	if err != nil {
+		return err
+	}
+	return a.do(ctx, who, ReleaseHeld, on{"entry", string(entry), g}, func(tx *store.Tx) (any, error) {
+		v, err := a.grading(tx, g)
+		if err != nil {
+			return nil, err
+		}
+		at := slices.IndexFunc(v.Entries, func(e EntryView) bool { return e.Entry.ID == entry })
+		if at < 0 {
+			return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "go back to the grading", "there is no such entry")
+		}
+		met := v.Entries[at].Clearances
+		v.Entries = v.Entries[at : at+1]
+		outcomes, err := a.judge(tx, v)
+		if err != nil {
+			return nil, err
+		}
+		o := &outcomes[0]
+		if o.Decision == nil || o.Decision.Outcome != syllabus.Held.String() {
+			return nil, rankwright.Faultf(rankwright.Conflict, "not_held", "nothing needs to be done", "this promotion is not held")
+		}
+		o.Case.Met = nil
+		for _, c := range v.Syllabus.Clearances {
+			if met[c.ID] {
+				o.Case.Met = append(o.Case.Met, c.ID)
+			}
+		}
+		o.Verdict = o.Judge.Decide(o.Case)
+		d := *o.Decision
+		d.Override = ""
+		o.Decision = nil
+		if o.Verdict.Outcome != syllabus.Promoted {
+			return nil, rankwright.Faultf(rankwright.Conflict, "still_held", "settle every clearance first", "a clearance is still missing")
+		}
+		if d.Verdict, err = o.freeze(); err != nil {
+			return nil, err
+		}
+		d.Outcome, d.Label, d.At = syllabus.Promoted.String(), o.Verdict.Label, a.moment()
+		if err := tx.PutDecision(d); err != nil {
+			return nil, err
+		}
+		return nil, a.promote(tx, who, v, outcomes)
+	})
+}
+
+// Award is a promotion with everything that a certificate needs.
+type Award struct {
+	Line    store.LedgerLine
+	Name    string
+	Belt    syllabus.Belt
+	Grading store.Grading
+	Ladder  string
+}
+
+// Awards lists the promotions of a grading in the order in which they are
+// read out, or, with entry, that one alone.
+func (a *App) Awards(ctx context.Context, who Actor, id rankwright.GradingID, entry rankwright.EntryID) (out []Award, err error) {
+	err = a.see(ctx, who, PrintPapers, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
+		g, err := tx.Grading(id)
+		if err != nil {
+			return err
+		}
+		s, err := a.version(tx, g.Version)
+		if err != nil {
+			return err
+		}
+		lines, err := tx.LedgerOfGrading(id)
+		if err != nil {
+			return err
+		}
+		for _, l := range lines {
+			if entry != "" && l.Entry != entry {
+				continue
+			}
+			st, err := student(tx, l.Student)
+			if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
+				continue // erased since
+			}
+			if err != nil {
+				return err
+			}
+			x := Award{Line: l, Name: st.FullName(), Grading: g, Ladder: s.Name}
+			if k, _ := s.Rank(l.Rank); k != nil {
+				x.Belt = k.Belt
+			}
+			out = append(out, x)
+		}
+		return nil
+	})
+	return out, err
+}
+
+// Ledger lists every promotion with the student's name, the latest first.
+func (a *App) Ledger(ctx context.Context, who Actor) (out []Award, err error) {
+	err = a.see(ctx, who, SeeLedger, on{kind: "ledger"}, func(tx *store.Tx) error {
+		lines, err := tx.Ledger()
+		if err != nil {
+			return err
+		}
+		all, err := students(tx)
+		if err != nil {
+			return err
+		}
+		names := map[rankwright.StudentID]string{}
+		for _, s := range all {
+			names[s.ID] = s.FullName()
+		}
+		for _, l := range lines {
+			x := Award{Line: l, Name: names[l.Student]}
+			if x.Name == "" {
+				x.Name = "(erased)"
+			}
+			if s, err := a.version(tx, l.Version); err == nil {
+				if k, _ := s.Rank(l.Rank); k != nil {
+					x.Belt = k.Belt
+				}
+				x.Ladder = s.Name
+			}
+			out = append(out, x)
+		}
+		return nil
+	})
+	slices.Reverse(out)
+	return out, err
+}

@@ -90,6 +90,7 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 	p := &matGridPage{Notice: s.Notice, Belt: matBelt(s.Rank), Send: matHref(v.ID, s.Rank.ID, nil)}
 	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, PersonID: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.May && len(s.Entries) > 0}
 	p.Title, p.Kicker, p.Width = s.Rank.Name, v.Title, "wide"
+	p.Nav = []look.NavItem{} // on the mat the way back is enough
 	p.Back = &look.Link{Href: matHref(v.ID, "", nil), Text: "All ranks"}
 	if !slices.ContainsFunc(v.Entries, func(e app.EntryView) bool { return e.Rank != s.Rank.ID }) {
 		p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(v.ID)), Text: v.Title}

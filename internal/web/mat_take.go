@@ -195,7 +195,7 @@ func matRowPageOf(q *Query, s matSheet) (*matRowPage, error) {
 		query.Set("as", s.As.Person)
 	}
 	if s.As != nil {
-		p.As, p.Name = rankwright.ExaminerID(s.As.Person), s.As.Name
+		p.As = rankwright.ExaminerID(s.As.Person)
 	}
 	p.Grid = matHref(v.ID, s.Rank.ID, query)
 	p.Back = &look.Link{Href: p.Grid, Text: "The whole grid"}

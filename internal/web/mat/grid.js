@@ -22,6 +22,7 @@ export class Grid {
     this.give = give;
     this.open = open;
     this.details = false;
+    this.finger = false; // not a mouse and not the keyboard
     this.#listen();
     this.#rove();
     for (const tr of this.rows) this.#all(tr);
@@ -137,7 +138,8 @@ export class Grid {
     const down = (e) => {
       const b = e.target.closest('button.tap');
       clearTimeout(held);
-      if (!b || e.pointerType === 'mouse') return;
+      this.finger = e.pointerType !== 'mouse';
+      if (!b || !this.finger) return;
       held = setTimeout(() => {
         opened = Date.now();
         this.open(this.cell(b));
@@ -179,6 +181,7 @@ export class Grid {
   }
 
   #key(e) {
+    this.finger = false;
     if (!e.target.matches('button') || e.altKey || e.ctrlKey || e.metaKey) return;
     if (e.key === 'n' && e.target.matches('.tap')) {
       e.preventDefault();

@@ -16,7 +16,10 @@ const status = document.getElementById('mat-status');
 const trouble = document.getElementById('mat-trouble');
 let clock = Number(page.clock) || 0;
 let grid = null;
+let said = ''; // to readers
+let calm = 0;
 const before = []; // what the last taps changed, for undo
+const ours = (h) => h.grading === page.grading && h.mark.examiner === page.as;
 
 const queue = new Queue({ keep, send: sendMarks, person: page.person, changed: show });
 
@@ -47,14 +50,12 @@ function startGrid() {
     give,
     rest: (cell, value) => grid.rest(cell.button.closest('tr'), value),
   });
-  grid = new Grid(root, { give, open: (cell) => sheet.open(cell) });
+  grid = new Grid(root, { give, open: (cell) => sheet.open(cell, grid.finger) });
   for (const h of queue.mine) {
     if (ours(h)) grid.put(h.mark, h.refused ? 'refused' : 'waiting');
   }
   for (const b of root.querySelectorAll('[data-do]')) b.hidden = false;
 }
-
-const ours = (h) => h.grading === page.grading && h.mark.examiner === page.as;
 
 function give(marks, forUndo = true) {
   const held = marks.map((m) => ({
@@ -83,9 +84,6 @@ function undo() {
   grid.cells.get(`${last[0].entry} ${last[0].requirement}`)?.focus({ preventScroll: last.length > 1 });
 }
 
-let said = '';
-let calm = 0;
-
 function show(changed) {
   if (grid) {
     for (const h of changed) {
@@ -101,6 +99,7 @@ function show(changed) {
   const t = told({ waiting: queue.waiting.length, refused: queue.refused.length, sending: queue.sending, trouble: queue.trouble, safe: keep.safe });
   status.dataset.state = t.state;
   root.querySelector('[data-do="send"]').hidden = !t.wait;
+  document.getElementById('mat-door').hidden = t.state !== 'sign-in';
   // A reader hears each kind of news once, not every tap.
   clearTimeout(calm);
   calm = setTimeout(() => {

@@ -19,7 +19,8 @@ export class Queue {
    * send(grading, marks) gives [{id, status, why}] or throws an error whose
    * kind is "net", "sign-in" or "refused" and that says what to tell.
    */
-  constructor({ keep, send, person, changed = () => {}, later = setTimeout, never = clearTimeout, chance = Math.random }) {
+  constructor({ keep, send, person, changed = () => {}, chance = Math.random,
+    later = (f, ms) => setTimeout(f, ms), never = (timer) => clearTimeout(timer) }) {
     Object.assign(this, { keep, send, person, changed, later, never, chance });
     this.trouble = null;
     for (const held of keep.all()) this.#all.set(held.mark.id, held);

@@ -15,7 +15,7 @@ export class Sheet {
 
   #part(name) { return this.dialog.querySelector(`[data-part="${name}"]`); }
 
-  open(cell) {
+  open(cell, finger) {
     this.cell = cell;
     this.#part('name').textContent = cell.name;
     this.#part('show').textContent = cell.show;
@@ -32,6 +32,7 @@ export class Sheet {
     this.#part('wrong').textContent = '';
     this.#load();
     this.dialog.showModal();
+    if (finger) return; // the keys of the screen would cover the sheet
     this.dialog.querySelector('fieldset:not([hidden]) input:checked, fieldset:not([hidden]) input')?.focus();
   }
 

@@ -220,7 +220,7 @@ func newSyllabusEdit(text string) *syllabusEditPage {
 
 func (p *syllabusEditPage) of(l *app.LadderView) {
 	p.Title, p.Action = l.Name, syllabusEditHref(l.Ladder)
-		p.Kicker, p.Read = "Draft", syllabusVersion(l.Draft)
+	p.Kicker, p.Read = "Draft", syllabusVersion(l.Draft)
 	if l.Draft != nil && l.Latest != nil {
 		p.WhatIf = whatIfHref(l.Ladder)
 	}

@@ -4,10 +4,12 @@ import (
 	"fmt"
 	"io"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
 	"time"
+	"unicode"
 
 	"rankwright"
 	"rankwright/decide"
@@ -41,41 +43,42 @@ func ReadEntries(name string, r io.Reader, s *syllabus.Syllabus) (*Entries, erro
 	if err != nil {
 		return nil, err
 	}
-	ranks := map[string]*syllabus.Rank{}
-	for i := range s.Ranks {
-		ranks[strings.ToLower(s.Ranks[i].Name)] = &s.Ranks[i]
-	}
-	for i := range s.Ranks {
-		ranks[string(s.Ranks[i].ID)] = &s.Ranks[i]
-	}
+	entry, rank, age, lead := t.column("entry"), t.column("rank"), t.column("age_on_day"), t.column("lead")
+	status, waived, retries := t.column("status"), t.column("waived"), t.column("retries")
 	out := &Entries{at: map[string]int{}}
+	lines := map[string]int{}
 	for t.next() {
-		e := Entry{ID: rankwright.EntryID(strings.Clone(t.get("entry"))), Age: -1, Lead: rankwright.ExaminerID(strings.Clone(t.get("lead")))}
+		e := Entry{ID: rankwright.EntryID(strings.Clone(t.get(entry))), Age: -1, Lead: rankwright.ExaminerID(strings.Clone(t.get(lead)))}
 		if e.ID == "" {
-			t.fault("entry", "missing", "write the student's id", "the entry has no id")
+			t.fault(entry, "missing", "write the student's id", "the row has no entry")
 			continue
 		}
-		if _, twice := out.at[string(e.ID)]; twice {
-			t.fault("entry", "double_id", "keep one row an entry", "entry %q stands there twice", e.ID)
+		if strings.ContainsFunc(string(e.ID), unicode.IsControl) {
+			t.fault(entry, "bad_text", "use letters and digits", "the entry %q holds a character that cannot be seen", e.ID)
 			continue
 		}
-		rank := t.get("rank")
-		e.Rank = ranks[rank]
-		if e.Rank == nil {
-			e.Rank = ranks[strings.ToLower(rank)]
-		}
-		if e.Rank == nil {
-			t.fault("rank", "unknown_rank", "use one of: "+rankNames(s), "there is no rank %q on the ladder", rank)
+		if line, twice := lines[string(e.ID)]; twice {
+			t.fault(entry, "double_id", "keep one row an entry", "entry %q is already on line %d", e.ID, line)
 			continue
 		}
-		if a := t.get("age_on_day"); a != "" {
-			age, err := strconv.Atoi(a)
-			if err != nil || age < 0 || age > 120 {
-				t.fault("age_on_day", "bad_age", "write whole years", "%q is not an age", a)
+		lines[string(e.ID)] = t.line
+		if e.Rank = findRank(s, t.get(rank)); e.Rank == nil {
+			switch n := namedRanks(s, t.get(rank)); {
+			case t.get(rank) == "":
+				t.fault(rank, "missing", "write the rank tried for, one of: "+rankIDs(s), "entry %q has no rank", e.ID)
+			case n > 1:
+				t.fault(rank, "unknown_rank", "use the id, one of: "+rankIDs(s), "%d ranks have the name %q", n, t.get(rank))
+			default:
+				t.fault(rank, "unknown_rank", "use one of: "+rankIDs(s), "there is no rank %q on the ladder", t.get(rank))
 			}
-			e.Age = age
+			continue
 		}
-		switch st := strings.ToLower(t.get("status")); st {
+		if a := t.get(age); a != "" {
+			if e.Age, err = strconv.Atoi(a); err != nil || e.Age < 0 || e.Age > 120 {
+				t.fault(age, "bad_age", "write whole years, such as 9", "%q is not an age", a)
+			}
+		}
+		switch st := strings.ToLower(t.get(status)); st {
 		case "", "present":
 		case "absent":
 			e.Presence = decide.Away
@@ -84,17 +87,17 @@ func ReadEntries(name string, r io.Reader, s *syllabus.Syllabus) (*Entries, erro
 		case "stopped":
 			e.Presence = decide.Halted
 		default:
-			t.fault("status", "unknown_word", "write present, absent, unwell or stopped", "the status cannot be %q", st)
+			t.fault(status, "unknown_word", "write present, absent, unwell or stopped", "the status cannot be %q", st)
 		}
-		for _, id := range strings.Fields(t.get("waived")) {
+		for _, id := range strings.Fields(t.get(waived)) {
 			if e.Rank.Requirement(rankwright.RequirementID(id)) == nil {
-				t.fault("waived", "unknown_id", "use ids of the rank's requirements, with spaces between", "rank %q does not ask for %q", e.Rank.Name, id)
+				t.fault(waived, "unknown_id", "use ids of the rank's requirements, with spaces between", "rank %q does not ask for %q", e.Rank.Name, id)
 			}
 			e.Waived = append(e.Waived, rankwright.RequirementID(strings.Clone(id)))
 		}
-		if n := t.get("retries"); n != "" {
-			if e.Retries, err = strconv.Atoi(n); err != nil || e.Retries < 0 {
-				t.fault("retries", "bad_number", "write how many part retries there were", "%q is not a number of retries", n)
+		if n := t.get(retries); n != "" {
+			if e.Retries, err = strconv.Atoi(n); err != nil || e.Retries < 0 || e.Retries > 1000 {
+				t.fault(retries, "bad_number", "write how many part retries there were, such as 1", "%q is not a number of retries", n)
 			}
 		}
 		out.at[string(e.ID)] = len(out.List)
@@ -103,12 +106,37 @@ func ReadEntries(name string, r io.Reader, s *syllabus.Syllabus) (*Entries, erro
 	return out, t.err()
 }
 
-func rankNames(s *syllabus.Syllabus) string {
-	var names []string
-	for _, k := range s.Ranks {
-		names = append(names, string(k.ID))
+// findRank finds a rank by its id, or by its name where only one rank has it.
+func findRank(s *syllabus.Syllabus, word string) *syllabus.Rank {
+	if k, _ := s.Rank(rankwright.RankID(word)); k != nil {
+		return k
 	}
-	return strings.Join(names, ", ")
+	if namedRanks(s, word) != 1 {
+		return nil
+	}
+	return &s.Ranks[slices.IndexFunc(s.Ranks, func(k syllabus.Rank) bool { return called(&k, word) })]
+}
+
+func namedRanks(s *syllabus.Syllabus, word string) int {
+	n := 0
+	for i := range s.Ranks {
+		if called(&s.Ranks[i], word) {
+			n++
+		}
+	}
+	return n
+}
+
+func called(k *syllabus.Rank, word string) bool {
+	return strings.EqualFold(k.Name, word) || strings.EqualFold(string(k.ID), word)
+}
+
+func rankIDs(s *syllabus.Syllabus) string {
+	var ids []string
+	for _, k := range s.Ranks {
+		ids = append(ids, string(k.ID))
+	}
+	return strings.Join(ids, ", ")
 }
 
 // ReadMarks reads marks.csv into the entries.
@@ -117,6 +145,8 @@ func (es *Entries) ReadMarks(name string, r io.Reader) error {
 	if err != nil {
 		return err
 	}
+	entry, requirement, examiner, value, when := t.column("entry"), t.column("requirement"), t.column("examiner"), t.column("value"), t.column("at")
+	id, device, seq, try, note := t.column("mark_id"), t.column("device"), t.column("seq"), t.column("try"), t.column("note")
 	words := map[string]string{} // one copy of each examiner's and device's id
 	intern := func(s string) string {
 		if w, ok := words[s]; ok {
@@ -126,53 +156,45 @@ func (es *Entries) ReadMarks(name string, r io.Reader) error {
 		words[s] = s
 		return s
 	}
-	type asked map[string]*syllabus.Requirement
-	byRank := map[*syllabus.Rank]asked{}
-	for i := range es.List {
-		k := es.List[i].Rank
-		if byRank[k] != nil {
-			continue
-		}
-		m := asked{}
-		for j := range k.Requirements {
-			m[string(k.Requirements[j].ID)] = &k.Requirements[j]
-		}
-		byRank[k] = m
-	}
+	byRank := es.asked()
 	for t.next() {
-		at, ok := es.at[t.get("entry")]
+		at, ok := es.at[t.get(entry)]
 		if !ok {
-			t.fault("entry", "unknown_id", "add it to the entries, or correct the id", "there is no entry %q", t.get("entry"))
+			t.noEntry(entry)
 			continue
 		}
 		e := &es.List[at]
-		q := byRank[e.Rank][t.get("requirement")]
+		q := byRank[e.Rank][t.get(requirement)]
 		if q == nil {
-			t.fault("requirement", "unknown_id", "correct the id, or enter the student for another rank", "rank %q does not ask for %q", e.Rank.Name, t.get("requirement"))
+			t.fault(requirement, "unknown_id", "correct the id, or enter the student for another rank", "rank %q does not ask for %q", e.Rank.Name, t.get(requirement))
 			continue
 		}
-		m := scoring.Mark{Entry: e.ID, Requirement: q.ID, Examiner: rankwright.ExaminerID(intern(t.get("examiner"))), Try: 1}
-		if m.Value, err = scoring.ParseValue(q, t.get("value")); err != nil {
+		m := scoring.Mark{Entry: e.ID, Requirement: q.ID, Examiner: rankwright.ExaminerID(intern(t.get(examiner))), Try: 1}
+		if m.Examiner == "" {
+			t.fault(examiner, "missing", "write the examiner's id", "the mark has no examiner")
+			continue
+		}
+		if m.Value, err = scoring.ParseValue(q, t.get(value)); err != nil {
 			f := *err.(*rankwright.Fault)
-			t.fault("value", f.Code, f.Do, "%s", f.Say)
+			t.fault(value, f.Code, f.Do, "%s", f.Say)
 			continue
 		}
-		if s := t.get("at"); s != "" {
-			if m.At, ok = moment(s); !ok {
-				t.fault("at", "bad_time", "write it as 2026-10-10T10:05:00Z, or leave it empty", "%q is not a time", s)
+		m.At = t.moment(when)
+		m.ID = rankwright.MarkID(strings.Clone(t.get(id)))
+		m.Device = rankwright.DeviceID(intern(t.get(device)))
+		m.Note = strings.Clone(t.get(note))
+		if s := t.get(seq); s != "" {
+			if m.Seq, err = strconv.ParseInt(s, 10, 64); err != nil || m.Seq < 0 {
+				t.fault(seq, "bad_number", "write a whole number", "%q is not the number of a mark", s)
 			}
 		}
-		m.ID = rankwright.MarkID(strings.Clone(t.get("mark_id")))
-		m.Device = rankwright.DeviceID(intern(t.get("device")))
-		m.Note = strings.Clone(t.get("note"))
-		if s := t.get("seq"); s != "" {
-			if m.Seq, err = strconv.ParseInt(s, 10, 64); err != nil {
-				t.fault("seq", "bad_number", "write a whole number", "%q is not a number", s)
-			}
-		}
-		if s := t.get("try"); s != "" {
+		if s := t.get(try); s != "" {
 			if m.Try, err = strconv.Atoi(s); err != nil || m.Try < 1 || m.Try > q.Tries {
-				t.fault("try", "out_of_range", fmt.Sprintf("write a number from 1 to %d", q.Tries), "%s is marked on %d tries at most, not on try %q", q.ID, q.Tries, s)
+				do, say := fmt.Sprintf("write a number from 1 to %d", q.Tries), fmt.Sprintf("%s has %d tries", q.ID, q.Tries)
+				if q.Tries == 1 {
+					do, say = "write 1, or leave it empty", string(q.ID)+" has one try"
+				}
+				t.fault(try, "out_of_range", do, "%s, so the try cannot be %q", say, s)
 			}
 		}
 		if e.Marks == nil {
@@ -183,14 +205,44 @@ func (es *Entries) ReadMarks(name string, r io.Reader) error {
 	return t.err()
 }
 
-// moment reads a time to the millisecond since 1970.
-func moment(s string) (int64, bool) {
-	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02 15:04:05", "2006-01-02 15:04", "2006-01-02"} {
-		if t, err := time.Parse(layout, s); err == nil {
-			return t.UnixMilli(), true
+func (t *table) noEntry(c column) {
+	if t.get(c) == "" {
+		t.fault(c, "missing", "write the student's id", "the row has no entry")
+		return
+	}
+	t.fault(c, "unknown_id", "add it to the entries, or correct the id", "there is no entry %q", t.get(c))
+}
+
+// asked looks up the requirements of every rank that somebody tries for.
+func (es *Entries) asked() map[*syllabus.Rank]map[string]*syllabus.Requirement {
+	out := map[*syllabus.Rank]map[string]*syllabus.Requirement{}
+	for i := range es.List {
+		k := es.List[i].Rank
+		if out[k] != nil {
+			continue
+		}
+		out[k] = map[string]*syllabus.Requirement{}
+		for j := range k.Requirements {
+			out[k][string(k.Requirements[j].ID)] = &k.Requirements[j]
 		}
 	}
-	return 0, false
+	return out
+}
+
+// moment reads a time to the millisecond since 1970; an empty cell is 0. A
+// time without a zone is taken for UTC: only the order counts.
+func (t *table) moment(c column) int64 {
+	s := t.get(c)
+	if s == "" {
+		return 0
+	}
+	for _, layout := range []string{time.RFC3339, "2006-01-02T15:04:05", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02"} {
+		if m, err := time.Parse(layout, s); err == nil {
+			return m.UnixMilli()
+		}
+	}
+	t.fault(c, "bad_time", "write it as 2026-10-10T10:05:00Z, or leave it empty", "%q is not a time", s)
+	return 0
 }
 
 // ReadClearances reads clearances.csv into the entries. Of several rows of one
@@ -200,47 +252,44 @@ func (es *Entries) ReadClearances(name string, r io.Reader, s *syllabus.Syllabus
 	if err != nil {
 		return err
 	}
-	type key struct {
-		entry int
-		id    rankwright.ClearanceID
-	}
+	entry, clearance, isMet, when := t.column("entry"), t.column("clearance"), t.column("met"), t.column("at")
 	type row struct {
-		met bool
-		at  int64
+		met, there bool
+		at         int64
 	}
-	latest := map[key]row{}
+	latest := make([]map[rankwright.ClearanceID]row, len(es.List))
 	for t.next() {
-		at, ok := es.at[t.get("entry")]
+		at, ok := es.at[t.get(entry)]
 		if !ok {
-			t.fault("entry", "unknown_id", "add it to the entries, or correct the id", "there is no entry %q", t.get("entry"))
+			t.noEntry(entry)
 			continue
 		}
-		id := rankwright.ClearanceID(strings.Clone(t.get("clearance")))
-		if s.Clearance(id) == nil {
-			t.fault("clearance", "unknown_id", "use the ids under clearances in the syllabus", "there is no clearance %q", id)
+		c := s.Clearance(rankwright.ClearanceID(t.get(clearance)))
+		if c == nil {
+			t.fault(clearance, "unknown_id", "use one of the ids under clearances in the syllabus", "there is no clearance %q", t.get(clearance))
 			continue
 		}
-		rw := row{}
-		switch strings.ToLower(t.get("met")) {
+		rw := row{there: true}
+		switch strings.ToLower(t.get(isMet)) {
 		case "yes", "1", "true":
 			rw.met = true
 		case "no", "0", "false":
 		default:
-			t.fault("met", "not_yes_no", "write yes or no", "met cannot be %q", t.get("met"))
+			t.fault(isMet, "not_yes_no", "write yes or no", "met cannot be %q", t.get(isMet))
 		}
-		if x := t.get("at"); x != "" {
-			if rw.at, ok = moment(x); !ok {
-				t.fault("at", "bad_time", "write it as 2026-10-10T10:05:00Z, or leave it empty", "%q is not a time", x)
-			}
+		rw.at = t.moment(when)
+		if latest[at] == nil {
+			latest[at] = map[rankwright.ClearanceID]row{}
 		}
-		k := key{at, id}
-		if was, ok := latest[k]; !ok || rw.at >= was.at {
-			latest[k] = rw
+		if was := latest[at][c.ID]; !was.there || rw.at >= was.at {
+			latest[at][c.ID] = rw
 		}
 	}
-	for k, rw := range latest {
-		if rw.met {
-			es.List[k.entry].Met = append(es.List[k.entry].Met, k.id)
+	for i := range latest {
+		for _, c := range s.Clearances {
+			if latest[i][c.ID].met {
+				es.List[i].Met = append(es.List[i].Met, c.ID)
+			}
 		}
 	}
 	return t.err()

@@ -22,51 +22,74 @@ const maxFaults = 100
 type table struct {
 	name    string
 	csv     *csv.Reader
-	columns map[string]int
+	columns map[string]int // of the headings that are asked for
+	known   []column       // the same, in the order of the row
 	record  []string
 	line    int
 	faults  rankwright.Faults
 	more    int
 }
 
+// column is a heading and its place in the row, -1 where it is not there.
+type column struct {
+	name string
+	at   int
+}
+
 // open reads the heading row. required columns must be there.
 func open(name string, r io.Reader, required, optional []string) (*table, error) {
 	br := bufio.NewReaderSize(r, 1<<16)
-	if bom, err := br.Peek(3); err == nil && string(bom) == "\ufeff" {
-		br.Discard(3)
-	}
 	t := &table{name: name, csv: csv.NewReader(br), columns: map[string]int{}}
+	if start, _ := br.Peek(4); len(start) >= 2 {
+		switch {
+		case strings.HasPrefix(string(start), "\ufeff"):
+			br.Discard(3)
+		case string(start) == "PK\x03\x04":
+			return nil, t.at(1, "", "not_csv", "save the sheet as CSV", "this is a workbook, not a table of text")
+		case string(start[:2]) == "\xff\xfe" || string(start[:2]) == "\xfe\xff":
+			return nil, t.at(1, "", "not_utf8", "save the table as CSV in UTF-8", "the table is written in UTF-16")
+		}
+	}
 	t.csv.ReuseRecord = true
 	t.csv.FieldsPerRecord = -1
 	head, err := t.csv.Read()
 	if err == io.EOF {
-		return nil, t.at(1, "", "empty", "write the heading row "+strings.Join(required, ","), "the file is empty")
+		return nil, t.at(1, "", "empty", "write the heading row "+strings.Join(required, ","), "the table is empty")
 	}
 	if err != nil {
 		return nil, t.broken(err)
 	}
-	t.line = 1
+	t.line, _ = t.csv.FieldPos(0)
 	for i, h := range head {
 		h = strings.ToLower(strings.TrimSpace(h))
 		if !slices.Contains(required, h) && !slices.Contains(optional, h) {
 			continue
 		}
 		if _, twice := t.columns[h]; twice {
-			return nil, t.at(1, h, "double_column", "remove one of the two", "the column stands there twice")
+			return nil, t.at(t.line, h, "double_column", "remove one of the two", "the heading row names the column twice")
 		}
 		t.columns[h] = i
+		t.known = append(t.known, column{h, i})
 	}
 	for _, h := range required {
 		if _, ok := t.columns[h]; ok {
 			continue
 		}
-		do := "add it to the heading row; needed are " + strings.Join(required, ", ")
+		do := "add it to the heading row, which needs " + strings.Join(required, ", ")
 		if len(head) == 1 && strings.ContainsAny(head[0], ";\t") {
 			do = "save the table with commas between the columns"
 		}
-		return nil, t.at(1, h, "missing_column", do, "there is no such column")
+		return nil, t.at(t.line, h, "missing_column", do, "the heading row does not name the column")
 	}
 	return t, nil
+}
+
+// column returns a column by its heading.
+func (t *table) column(name string) column {
+	if i, ok := t.columns[name]; ok {
+		return column{name, i}
+	}
+	return column{name, -1}
 }
 
 func (t *table) at(line int, column, code, do, say string, args ...any) *rankwright.Fault {
@@ -77,25 +100,32 @@ func (t *table) at(line int, column, code, do, say string, args ...any) *rankwri
 
 func (t *table) broken(err error) *rankwright.Fault {
 	var pe *csv.ParseError
-	if errors.As(err, &pe) {
-		do := "put text that holds commas, quotes or line ends in double quotes, and double each quote inside"
-		return t.at(pe.StartLine, "", "not_csv", do, "the row cannot be read: %v", pe.Err)
+	if !errors.As(err, &pe) {
+		f := t.at(t.line+1, "", "unreadable", "check the file and try again", "the table cannot be read to its end")
+		f.Err = err
+		return f
 	}
-	f := t.at(0, "", "unreadable", "check the file and try again", "the file cannot be read")
+	say, do := "a quote stands inside a cell that has none around it", "put the whole cell in double quotes, and write the quote twice"
+	if errors.Is(pe.Err, csv.ErrQuote) {
+		say, do = "a quoted cell is not closed, or goes on after its closing quote", "close it with a double quote, and write a quote inside it twice"
+	}
+	f := t.at(pe.StartLine, "", "not_csv", do, "%s", say)
 	f.Err = err
 	return f
 }
 
-func (t *table) fault(column, code, do, say string, args ...any) {
+// fault keeps a fault of a column in the present row.
+func (t *table) fault(c column, code, do, say string, args ...any) {
 	if len(t.faults) >= maxFaults {
 		t.more++
 		return
 	}
-	t.faults = append(t.faults, t.at(t.line, column, code, do, say, args...))
+	t.faults = append(t.faults, t.at(t.line, c.name, code, do, say, args...))
 }
 
-// next moves to the next row that is not blank.
+// next moves to the next row that is not blank and whose cells are text.
 func (t *table) next() bool {
+rows:
 	for {
 		rec, err := t.csv.Read()
 		if err == io.EOF {
@@ -106,34 +136,41 @@ func (t *table) next() bool {
 			return false
 		}
 		t.line, _ = t.csv.FieldPos(0)
-		if len(rec) == 1 && strings.TrimSpace(rec[0]) == "" {
-			continue
-		}
 		t.record = rec
-		return true
+		blank := true
+		for _, c := range t.known {
+			if c.at >= len(rec) || rec[c.at] == "" {
+				continue
+			}
+			if !utf8.ValidString(rec[c.at]) {
+				t.fault(c, "not_utf8", "save the table as CSV in UTF-8", "the cell is not written in UTF-8")
+				continue rows
+			}
+			blank = blank && strings.TrimSpace(rec[c.at]) == ""
+		}
+		if !blank {
+			return true
+		}
 	}
 }
 
-// get returns the trimmed cell of a column, "" where the row is short. The
-// text is only good until the next row.
-func (t *table) get(column string) string {
-	i, ok := t.columns[column]
-	if !ok || i >= len(t.record) {
+// get returns the trimmed cell of a column, "" where the row is short or has
+// no such column. The text is only good until the next row.
+func (t *table) get(c column) string {
+	if c.at < 0 || c.at >= len(t.record) {
 		return ""
 	}
-	s := strings.TrimSpace(t.record[i])
-	if !utf8.ValidString(s) {
-		t.fault(column, "not_utf8", "save the table as UTF-8", "the text is not UTF-8")
-		return ""
-	}
-	return s
+	return strings.TrimSpace(t.record[c.at])
 }
 
 // err returns what was found, with a last line for what was left out.
 func (t *table) err() error {
 	if t.more > 0 {
-		f := t.at(0, "", "more", "mend these first; the others often have the same cause", "%d more faults are not shown", t.more)
-		t.faults = append(t.faults, f)
+		say := "%d more faults are not shown"
+		if t.more == 1 {
+			say = "%d more fault is not shown"
+		}
+		t.faults = append(t.faults, t.at(t.line, "", "more", "mend these first; the others often have the same cause", say, t.more))
 	}
 	return t.faults.Err()
 }

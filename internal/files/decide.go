@@ -274,6 +274,8 @@ func (es *Entries) ReadClearances(name string, r io.Reader, s *syllabus.Syllabus
 		case "yes", "1", "true":
 			rw.met = true
 		case "no", "0", "false":
+		case "":
+			t.fault(isMet, "not_yes_no", "write yes or no", "it is not said whether the clearance is met")
 		default:
 			t.fault(isMet, "not_yes_no", "write yes or no", "met cannot be %q", t.get(isMet))
 		}

@@ -41,54 +41,55 @@ func NewIndex(k *syllabus.Rank) Index {
 }
 
 // Fold merges one entry's marks into its card. It does not change marks.
-// "Not seen" takes back an examiner's earlier mark.
+// "Not seen" takes back an examiner's earlier mark; a try that is not numbered
+// is the first.
 func (ix Index) Fold(marks []Mark) *Card {
-	type keyed struct {
-		place int
-		mark  *Mark
-	}
 	c := &Card{Seen: make([][]Seen, len(ix))}
-	rows := make([]keyed, 0, len(marks))
+	rows := make([]row, 0, len(marks))
 	for i := range marks {
 		m := &marks[i]
 		if at, ok := ix[m.Requirement]; ok {
-			rows = append(rows, keyed{at, m})
+			rows = append(rows, row{at, m})
 		} else {
 			c.Strays = append(c.Strays, *m)
 		}
 	}
-	slices.SortFunc(rows, func(a, b keyed) int {
-		if d := cmp.Or(cmp.Compare(a.place, b.place), cmp.Compare(a.mark.Examiner, b.mark.Examiner), cmp.Compare(a.mark.Try, b.mark.Try)); d != 0 {
-			return d
-		}
-		switch {
-		case a.mark.later(b.mark):
-			return -1
-		case b.mark.later(a.mark):
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(rows, func(a, b row) int { return cmp.Or(a.thing(b), later(a.mark, b.mark)) })
 	all := make([]Seen, 0, len(rows)) // one backing array for every requirement
 	start := 0
-	for i, row := range rows {
-		first := i == 0 || rows[i-1].place != row.place || rows[i-1].mark.Examiner != row.mark.Examiner || rows[i-1].mark.Try != row.mark.Try
-		if !first {
-			if prev := rows[i-1].mark; *prev != *row.mark {
+	for i, r := range rows {
+		switch {
+		case i > 0 && rows[i-1].thing(r) == 0:
+			if later(rows[i-1].mark, r.mark) != 0 {
 				c.Corrected++
 			}
-		} else if row.mark.Value.Sort != NotSeen {
-			all = append(all, Seen{row.mark.Examiner, row.mark.Try, row.mark.Value, row.mark.ID, row.mark.Note})
+		case r.mark.Value.Sort != NotSeen:
+			all = append(all, Seen{r.mark.Examiner, max(1, r.mark.Try), r.mark.Value, r.mark.ID, r.mark.Note})
 		}
-		if i+1 == len(rows) || rows[i+1].place != row.place {
+		if i+1 == len(rows) || rows[i+1].place != r.place {
 			if len(all) > start {
-				c.Seen[row.place] = all[start:len(all):len(all)]
+				c.Seen[r.place] = all[start:len(all):len(all)]
 			}
 			start = len(all)
 		}
 	}
 	slices.SortFunc(c.Strays, func(a, b Mark) int {
-		return cmp.Or(cmp.Compare(a.Requirement, b.Requirement), cmp.Compare(a.Examiner, b.Examiner), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(cmp.Compare(a.Requirement, b.Requirement), row{0, &a}.thing(row{0, &b}), later(&a, &b))
+	})
+	c.Strays = slices.CompactFunc(c.Strays, func(a, b Mark) bool {
+		return a.Requirement == b.Requirement && row{0, &a}.thing(row{0, &b}) == 0 && later(&a, &b) == 0
 	})
 	return c
+}
+
+// row is a mark with the place of its requirement.
+type row struct {
+	place int
+	mark  *Mark
+}
+
+// thing orders rows by what was marked by whom: of rows that are alike in it
+// one counts.
+func (a row) thing(b row) int {
+	return cmp.Or(cmp.Compare(a.place, b.place), cmp.Compare(a.mark.Examiner, b.mark.Examiner), cmp.Compare(max(1, a.mark.Try), max(1, b.mark.Try)))
 }

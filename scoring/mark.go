@@ -7,6 +7,7 @@
 package scoring
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -154,26 +155,11 @@ func refuse(q *syllabus.Requirement, text, want string) error {
 		"%q cannot be the mark of %s, which is marked by %s", text, q.ID, q.Kind)
 }
 
-// later says whether m comes after o in an examiner's marks of one thing:
-// by logical clock, then by the devices' time, then by device and number, and
-// at last by id and value, so that the order is total and never depends on
-// the order of arrival.
-func (m *Mark) later(o *Mark) bool {
-	switch {
-	case m.Clock != o.Clock:
-		return m.Clock > o.Clock
-	case m.At != o.At:
-		return m.At > o.At
-	case m.Device != o.Device:
-		return m.Device > o.Device
-	case m.Seq != o.Seq:
-		return m.Seq > o.Seq
-	case m.ID != o.ID:
-		return m.ID > o.ID
-	case m.Value.Sort != o.Value.Sort:
-		return m.Value.Sort < o.Value.Sort
-	case m.Value.Num != o.Value.Num:
-		return m.Value.Num < o.Value.Num
-	}
-	return m.Note > o.Note
+// later orders an examiner's marks of one thing, the latest first: by logical
+// clock, then by the devices' time, then by device and number, and at last by
+// id and value, so that the order is total and never depends on the order of
+// arrival. Only the same mark is equal.
+func later(a, b *Mark) int {
+	return cmp.Or(cmp.Compare(b.Clock, a.Clock), cmp.Compare(b.At, a.At), cmp.Compare(b.Device, a.Device), cmp.Compare(b.Seq, a.Seq),
+		cmp.Compare(b.ID, a.ID), cmp.Compare(a.Value.Sort, b.Value.Sort), cmp.Compare(a.Value.Num, b.Value.Num), cmp.Compare(b.Note, a.Note))
 }

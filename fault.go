@@ -24,6 +24,9 @@ const (
 	Conflict
 	// TooLarge is input over a stated limit.
 	TooLarge
+	// Unavailable is an act that is in order and cannot be done just now; the
+	// same again later may be. Nothing of it was done.
+	Unavailable
 )
 
 // Place is where in the input a fault lies. Line and Column count from 1, and

@@ -361,8 +361,13 @@ func (s *Server) fail(q *Query, err error) {
 	status := map[rankwright.Kind]int{
 		rankwright.Invalid: http.StatusUnprocessableEntity, rankwright.NotFound: http.StatusNotFound, rankwright.Forbidden: http.StatusForbidden,
 		rankwright.SignIn: http.StatusUnauthorized, rankwright.Conflict: http.StatusConflict, rankwright.TooLarge: http.StatusRequestEntityTooLarge,
+		rankwright.Unavailable: http.StatusServiceUnavailable,
 	}[rankwright.KindOf(err)]
 	say, do := told(err)
+	if status == http.StatusServiceUnavailable {
+		q.w.Header().Set("Retry-After", "5")
+		s.log.Error("not possible now", "method", q.Method, "path", q.URL.Path, "error", errors.Join(err, errors.Unwrap(err)).Error())
+	}
 	if status == 0 {
 		status = http.StatusInternalServerError
 		say, do = "Something went wrong on our side.", "Nothing that was saved before is lost. Try again; if it happens twice, tell whoever runs this program."

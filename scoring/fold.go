@@ -26,6 +26,8 @@ type Seen struct {
 	Value    Value
 	Mark     rankwright.MarkID
 	Note     string
+	// Corrected says that it replaced an earlier mark of another value.
+	Corrected bool
 }
 
 // Index maps the requirements of a rank to their places in a Card.
@@ -60,11 +62,15 @@ func (ix Index) Fold(marks []Mark) *Card {
 	for i, r := range rows {
 		switch {
 		case i > 0 && rows[i-1].thing(r) == 0:
-			if later(rows[i-1].mark, r.mark) != 0 {
-				c.Corrected++
+			if later(rows[i-1].mark, r.mark) == 0 {
+				break
+			}
+			c.Corrected++
+			if n := len(all); n > start && r.mark.Value.Sort != NotSeen && all[n-1].of(r) && all[n-1].Value != r.mark.Value {
+				all[n-1].Corrected = true
 			}
 		case r.mark.Value.Sort != NotSeen:
-			all = append(all, Seen{r.mark.Examiner, max(1, r.mark.Try), r.mark.Value, r.mark.ID, r.mark.Note})
+			all = append(all, Seen{r.mark.Examiner, max(1, r.mark.Try), r.mark.Value, r.mark.ID, r.mark.Note, false})
 		}
 		if i+1 == len(rows) || rows[i+1].place != r.place {
 			if len(all) > start {
@@ -87,6 +93,10 @@ type row struct {
 	place int
 	mark  *Mark
 }
+
+// of says whether s is what counts of the thing that a row of the same
+// requirement marks.
+func (s Seen) of(r row) bool { return s.Examiner == r.mark.Examiner && s.Try == max(1, r.mark.Try) }
 
 // thing orders rows by what was marked by whom: of rows that are alike in it
 // one counts.

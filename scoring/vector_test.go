@@ -31,6 +31,8 @@ type vectorSeen struct {
 	Value    string                `json:"value"`
 	Mark     rankwright.MarkID     `json:"mark"`
 	Note     string                `json:"note"`
+
+	Corrected bool `json:"corrected"`
 }
 
 // The vectors come out as written, in any order of the marks.
@@ -63,7 +65,7 @@ func TestVectors(t *testing.T) {
 				for i, seen := range card.Seen {
 					for _, s := range seen {
 						id := v.Requirements[i]
-						got.Seen[id] = append(got.Seen[id], vectorSeen{s.Examiner, s.Try, s.Value.String(), s.Mark, s.Note})
+						got.Seen[id] = append(got.Seen[id], vectorSeen{s.Examiner, s.Try, s.Value.String(), s.Mark, s.Note, s.Corrected})
 					}
 				}
 				for _, m := range card.Strays {

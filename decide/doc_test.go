@@ -145,7 +145,7 @@ func telling(t testing.TB, s *syllabus.Syllabus, j *decide.Judge, text string) d
 				if err != nil {
 					t.Fatal(err)
 				}
-				marks = append(marks, scoring.Mark{Requirement: q.ID, Examiner: rankwright.ExaminerID(who), Try: try, Value: v})
+				marks = append(marks, scoring.Mark{Requirement: q.ID, Examiner: rankwright.ExaminerID(who), Try: try, Value: v, Clock: int64(len(marks) + 1)})
 			}
 		}
 	}

@@ -108,7 +108,7 @@ func (s *Store) Checkpoint(ctx context.Context) error {
 		return s.d.fault(err)
 	}
 	if waiting != 0 {
-		return rankwright.Faultf(rankwright.Conflict, "busy", "try again in a moment", "the log could not be emptied, since somebody was reading it")
+		return rankwright.Faultf(rankwright.Unavailable, "busy", "try again in a moment", "the log could not be emptied, since somebody was reading it")
 	}
 	return nil
 }

@@ -52,6 +52,7 @@ const (
 	disk           // reading or writing the disk failed
 	corrupt        // the file contradicts itself
 	foreign        // no database
+	readOnly       // it may be read and not written
 )
 
 var sqliteDialect = &dialect{
@@ -80,7 +81,12 @@ func sqliteClass(err error) class {
 	case 275, 1299, 3091: // CONSTRAINT_CHECK, _NOTNULL, _DATATYPE
 		return unfit
 	}
+	if e.Code() == 4874 { // IOERR_SHMSIZE: the index of the log cannot grow; no page was written
+		return full
+	}
 	switch e.Code() & 0xff {
+	case 8: // READONLY
+		return readOnly
 	case 5, 6: // BUSY, LOCKED
 		return busy
 	case 13: // FULL
@@ -112,11 +118,13 @@ func (d *dialect) fault(err error) error {
 	case unfit:
 		f.Kind, f.Code, f.Say, f.Do = rankwright.Invalid, "unfit", "a value is missing or cannot be stored", "check what was typed in"
 	case busy:
-		f.Code, f.Say, f.Do = "busy", "the base is busy with something else", "try again in a moment"
+		f.Kind, f.Code, f.Say, f.Do = rankwright.Unavailable, "busy", "the base is busy with something else", "try again in a moment"
 	case full:
-		f.Kind, f.Code, f.Say, f.Do = rankwright.Internal, "disk_full", "the disk is full and nothing was saved", "free some space, then save again"
+		f.Kind, f.Code, f.Say, f.Do = rankwright.Unavailable, "disk_full", "the disk of the school's computer is full and this was not saved", "free some space there, then save again; marks stay on the devices until then"
 	case disk:
-		f.Kind, f.Code, f.Say, f.Do = rankwright.Internal, "disk_failed", "the disk refused to keep what was written", "stop the program, check the disk, and start it again"
+		f.Kind, f.Code, f.Say, f.Do = rankwright.Unavailable, "disk_failed", "the disk refused to keep what was written", "stop the program, check the disk, and start it again; marks stay on the devices until then"
+	case readOnly:
+		f.Kind, f.Code, f.Say, f.Do = rankwright.Unavailable, "read_only", "the base is read-only and this was not saved", "make its disk and folder writable again; marks stay on the devices until then"
 	case corrupt:
 		f.Kind, f.Code, f.Say, f.Do = rankwright.Invalid, "damaged", "the base is damaged", "keep the file, and restore the last backup that is whole"
 	case foreign:

@@ -26,12 +26,11 @@ func (t *Tx) AppendMarks(marks []MarkRow) ([]MarkStatus, error) {
 	if err != nil {
 		return nil, err
 	}
-	insert, err := t.tx.PrepareContext(t.ctx, `INSERT INTO marks (`+markColumns+`)
+	insert, err := t.prepare(`INSERT INTO marks (` + markColumns + `)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15) ON CONFLICT DO NOTHING`)
 	if err != nil {
-		return nil, t.fail(err)
+		return nil, err
 	}
-	defer insert.Close()
 	gradings := make(map[rankwright.EntryID]rankwright.GradingID)
 	out := make([]MarkStatus, len(marks))
 	for i, m := range marks {

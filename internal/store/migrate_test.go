@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -29,6 +30,22 @@ func with(t *testing.T, more map[string]string) fstest.MapFS {
 		all[name] = &fstest.MapFile{Data: []byte(text)}
 	}
 	return all
+}
+
+// step names a migration so many steps after the real ones.
+func step(t *testing.T, after int, what string) string {
+	t.Helper()
+	return fmt.Sprintf("%04d_%s.sql", released(t)+after, what)
+}
+
+// released counts the real migrations.
+func released(t *testing.T) int {
+	t.Helper()
+	ms, err := readMigrations(embedded())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return len(ms)
 }
 
 func set(t *testing.T, s *Store, key, value string) {
@@ -65,8 +82,8 @@ func TestAMigrationLeavesACopyOfTheBaseBeforeIt(t *testing.T) {
 		t.Errorf("a new base has copies: %v", copies(t, s))
 	}
 	if err := s.migrate(t.Context(), with(t, map[string]string{
-		"0002_belts.sql": "CREATE TABLE belts (id {{.Text}} NOT NULL){{.Strict}};\nUPDATE settings SET value = 'after';",
-		"0003_more.sql":  "ALTER TABLE belts ADD COLUMN size {{.Int}};",
+		step(t, 1, "belts"): "CREATE TABLE belts (id {{.Text}} NOT NULL){{.Strict}};\nUPDATE settings SET value = 'after';",
+		step(t, 2, "more"):  "ALTER TABLE belts ADD COLUMN size {{.Int}};",
 	})); err != nil {
 		t.Fatal(err)
 	}
@@ -74,8 +91,8 @@ func TestAMigrationLeavesACopyOfTheBaseBeforeIt(t *testing.T) {
 		t.Errorf("the base holds %q after the migration", v)
 	}
 	made := copies(t, s)
-	if len(made) != 1 || filepath.Base(made[0]) != FileName+".version-1.copy" {
-		t.Fatalf("copies: %v, want one that names version 1", made)
+	if len(made) != 1 || filepath.Base(made[0]) != fmt.Sprintf("%s.version-%d.copy", FileName, released(t)) {
+		t.Fatalf("copies: %v, want one that names version %d", made, released(t))
 	}
 	old := filepath.Join(t.TempDir(), "restored")
 	if err := Restore(t.Context(), made[0], old); err != nil {
@@ -94,9 +111,9 @@ func TestAMigrationLeavesACopyOfTheBaseBeforeIt(t *testing.T) {
 func TestAFailedMigrationLeavesTheBaseAsItWas(t *testing.T) {
 	s := newBase(t)
 	set(t, s, "k", "before")
-	bad := with(t, map[string]string{"0002_belts.sql": "UPDATE settings SET value = 'after'; CREATE TABLE belts (id {{.Text}}){{.Strict}}; UPDATE nowhere SET a = 1;"})
+	bad := with(t, map[string]string{step(t, 1, "belts"): "UPDATE settings SET value = 'after'; CREATE TABLE belts (id {{.Text}}){{.Strict}}; UPDATE nowhere SET a = 1;"})
 	for i := range 2 { // a second try does not write over the first copy
-		if err := s.migrate(t.Context(), bad); err == nil || !strings.Contains(err.Error(), "migration 2 (belts)") {
+		if err := s.migrate(t.Context(), bad); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("migration %d (belts)", released(t)+1)) {
 			t.Fatalf("got %v, want the migration named", err)
 		}
 		if v, n := get(t, s, "k"), len(copies(t, s)); v != "before" || n != i+1 {
@@ -110,7 +127,7 @@ func TestAFailedMigrationLeavesTheBaseAsItWas(t *testing.T) {
 
 func TestANewerBaseIsRefusedByBothVersions(t *testing.T) {
 	s := newBase(t)
-	if err := s.migrate(t.Context(), with(t, map[string]string{"0002_belts.sql": "CREATE TABLE belts (id {{.Text}}){{.Strict}};"})); err != nil {
+	if err := s.migrate(t.Context(), with(t, map[string]string{step(t, 1, "belts"): "CREATE TABLE belts (id {{.Text}}){{.Strict}};"})); err != nil {
 		t.Fatal(err)
 	}
 	backup := filepath.Join(t.TempDir(), "newer.db")
@@ -123,12 +140,12 @@ func TestANewerBaseIsRefusedByBothVersions(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err = Open(t.Context(), s.path)
-	wantCode(t, err, "newer_base", FileName, "version 2", "up to 1")
+	wantCode(t, err, "newer_base", FileName, fmt.Sprintf("version %d", released(t)+1), fmt.Sprintf("up to %d", released(t)))
 	if after, err := os.ReadFile(s.path); err != nil || string(after) != string(before) {
 		t.Errorf("the newer base was written to: %v", err)
 	}
 	dir := filepath.Join(t.TempDir(), "r")
-	wantCode(t, Restore(t.Context(), backup, dir), "newer_base", "newer.db", "version 2", "up to 1")
+	wantCode(t, Restore(t.Context(), backup, dir), "newer_base", "newer.db", fmt.Sprintf("version %d", released(t)+1), fmt.Sprintf("up to %d", released(t)))
 	if left, _ := os.ReadDir(dir); len(left) > 0 {
 		t.Errorf("a refused restore left %v", left)
 	}
@@ -143,7 +160,7 @@ func TestAMigrationThatWasEditedIsRefused(t *testing.T) {
 
 func TestMigrationsMustCountFromOne(t *testing.T) {
 	for name, files := range map[string]fstest.MapFS{
-		"a gap":    with(t, map[string]string{"0003_x.sql": ""}),
+		"a gap":    with(t, map[string]string{step(t, 2, "x"): ""}),
 		"a double": with(t, map[string]string{"0001_x.sql": ""}),
 		"a name":   with(t, map[string]string{"two.sql": ""}),
 	} {

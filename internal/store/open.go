@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"sync/atomic"
+	"syscall"
 
 	"modernc.org/sqlite"
 
@@ -22,9 +23,12 @@ import (
 // FileName is the name of the base in its directory.
 const FileName = "rankwright.db"
 
-// readerCount is how many readings may run at once. It is kept small: readers
-// without bound starve the marks.
-const readerCount = 4
+// readerCount and peekerCount are how many readings may run at once. They are
+// kept small: readers without bound starve the marks.
+const (
+	readerCount = 4
+	peekerCount = 2
+)
 
 // Store is an open base. Its methods may be called from any goroutine.
 type Store struct {
@@ -32,7 +36,16 @@ type Store struct {
 	d       *dialect
 	writer  *sql.DB // one connection
 	readers *sql.DB
-	failed  atomic.Bool // the disk failed: nothing is written any more
+	peekers *sql.DB
+
+	turn             chan struct{} // whoever has put something in it writes
+	reading, peeking chan struct{}
+	gather           gathering
+	failed           atomic.Bool // the disk failed: nothing is written any more
+}
+
+func newStore(d *dialect) *Store {
+	return &Store{d: d, turn: make(chan struct{}, 1), reading: make(chan struct{}, readerCount), peeking: make(chan struct{}, peekerCount)}
 }
 
 // Open opens the base at path, which is a directory or a file whose name ends
@@ -45,18 +58,22 @@ func Open(ctx context.Context, path string) (*Store, error) {
 		return nil, err
 	}
 	if err := touch(file); err != nil {
-		return nil, err
+		return nil, unwritable(file, err)
 	}
-	s := &Store{path: file, d: sqliteDialect}
+	s := newStore(sqliteDialect)
+	s.path = file
 	if s.writer, err = openPool(ctx, dsn(file)+"&_query_only=0", 1); err != nil {
 		return nil, s.refuse(err)
 	}
 	if err := s.migrate(ctx, embedded()); err != nil {
-		s.writer.Close()
+		s.Close()
 		return nil, s.refuse(err)
 	}
-	if s.readers, err = openPool(ctx, dsn(file)+"&_query_only=1", readerCount); err != nil {
-		s.writer.Close()
+	if s.readers, err = openPool(ctx, dsn(file)+"&_query_only=1", readerCount); err == nil {
+		s.peekers, err = openPool(ctx, dsn(file)+"&_query_only=1", peekerCount)
+	}
+	if err != nil {
+		s.Close()
 		return nil, s.refuse(err)
 	}
 	return s, nil
@@ -64,7 +81,13 @@ func Open(ctx context.Context, path string) (*Store, error) {
 
 // Close ends all connections and folds the write-ahead log into the base.
 func (s *Store) Close() error {
-	return errors.Join(s.readers.Close(), s.writer.Close())
+	var errs []error
+	for _, db := range []*sql.DB{s.readers, s.peekers, s.writer} {
+		if db != nil {
+			errs = append(errs, db.Close())
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // Path is the file of the base, "" where it is not a file.
@@ -97,6 +120,25 @@ func baseFile(path string) (string, error) {
 		return path, nil
 	}
 	return "", err
+}
+
+// unwritable says what to do about a base that cannot be opened for writing.
+func unwritable(file string, err error) error {
+	var f *rankwright.Fault
+	switch {
+	case errors.Is(err, syscall.EROFS):
+		f = rankwright.Faultf(rankwright.Unavailable, "read_only", "take the write protection off the disk, or copy the folder to another disk and name that one",
+			"the disk with the base is read-only, and marks could not be kept there")
+	case errors.Is(err, fs.ErrPermission):
+		f = rankwright.Faultf(rankwright.Forbidden, "no_right", "give the person who starts this program the right to write in the folder and its files, or name another folder",
+			"this program may not write the base")
+	case errors.Is(err, syscall.ENOSPC):
+		f = rankwright.Faultf(rankwright.Unavailable, "disk_full", "free some space, then start the program again", "the disk is full, and the base cannot be opened")
+	default:
+		return err
+	}
+	f.Where.File, f.Err = file, err
+	return f
 }
 
 // touch makes the file, and its directory, so that nobody else on the machine

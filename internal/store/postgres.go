@@ -56,14 +56,16 @@ func postgresClass(err error) class {
 // them write at a time. Backup, Restore, Check and Checkpoint are the
 // database's own there.
 func OpenPostgres(ctx context.Context, dsn string) (*Store, error) {
-	s := &Store{d: postgresDialect}
+	s := newStore(postgresDialect)
 	var err error
-	if s.writer, err = openPostgresPool(dsn, 1); err != nil {
-		return nil, err
-	}
-	if s.readers, err = openPostgresPool(dsn, readerCount); err != nil {
-		s.writer.Close()
-		return nil, err
+	for _, p := range []struct {
+		db *(*sql.DB)
+		n  int
+	}{{&s.writer, 1}, {&s.readers, readerCount}, {&s.peekers, peekerCount}} {
+		if *p.db, err = openPostgresPool(dsn, p.n); err != nil {
+			s.Close()
+			return nil, err
+		}
 	}
 	if err = checkPostgres(ctx, s.writer); err == nil {
 		err = s.migrate(ctx, embedded())

@@ -173,3 +173,42 @@ type StudentRecord struct {
 	Updated Moment
 	Erased  Moment // 0 unless the person was erased
 }
+
+// PIN lets an examiner of a grading pair a device. Only its hash is kept.
+type PIN struct {
+	Grading rankwright.GradingID
+	Person  string
+	Hash    string // encoded argon2id
+	Tries   int    // wrong ones since it was set or freed
+	At      Moment
+}
+
+// Device is a phone or tablet that an examiner marks on at one grading.
+type Device struct {
+	ID      rankwright.DeviceID
+	Grading rankwright.GradingID
+	Person  string
+	Name    string
+	Paired  Moment
+	Until   Moment // the pairing ends by itself
+	Seen    Moment
+	Unsent  int    // marks that it had not sent when it was last heard of
+	Ended   Moment // 0 while it may be used
+	EndedBy string
+}
+
+// Arrival says when an entry came to the grading.
+type Arrival struct {
+	Entry rankwright.EntryID
+	At    Moment
+	Late  bool
+	By    string
+}
+
+// DoorTick is a line of the school's list at the door, ticked for an entry.
+type DoorTick struct {
+	Entry rankwright.EntryID
+	Line  string
+	At    Moment
+	By    string
+}

@@ -24,15 +24,44 @@ func (s Sessions) FindCtx(ctx context.Context, token string) (data []byte, found
 	if !storable(token) { // a made-up cookie
 		return nil, false, nil
 	}
-	err = s.store.Read(ctx, func(t *Tx) error {
+	err = s.store.Peek(ctx, func(t *Tx) error {
 		data, found, err = maybe(t, scalar[[]byte], `SELECT data FROM sessions WHERE token = $1 AND expires > $2`, token, At(s.now()))
 		return err
 	})
 	return data, found, err
 }
 
-// CommitCtx writes a session.
+// CommitCtx writes a session. One whose expiry alone moves is written at most
+// once in ten minutes, and where that fails it keeps the expiry that it has:
+// reading pages must not wait for the disk, nor end when the disk is full.
 func (s Sessions) CommitCtx(ctx context.Context, token string, data []byte, expiry time.Time) error {
+	until, same, err := s.kept(ctx, token, data)
+	if err != nil {
+		return err
+	}
+	longer := At(expiry) - until
+	if same && 0 <= longer && longer < Moment(extendAfter.Milliseconds()) {
+		return nil
+	}
+	err = s.put(ctx, token, data, expiry)
+	if same && longer > 0 {
+		return nil
+	}
+	return err
+}
+
+const extendAfter = 10 * time.Minute
+
+// kept says whether a session stands with these data, and until when.
+func (s Sessions) kept(ctx context.Context, token string, data []byte) (until Moment, same bool, err error) {
+	err = s.store.Peek(ctx, func(t *Tx) error {
+		until, same, err = maybe(t, scalar[Moment], `SELECT expires FROM sessions WHERE token = $1 AND data = $2 AND expires > $3`, token, data, At(s.now()))
+		return err
+	})
+	return until, same, err
+}
+
+func (s Sessions) put(ctx context.Context, token string, data []byte, expiry time.Time) error {
 	return s.store.Write(ctx, func(t *Tx) error {
 		_, err := t.exec(`INSERT INTO sessions (token, data, expires) VALUES ($1, $2, $3)
 			ON CONFLICT (token) DO UPDATE SET data = excluded.data, expires = excluded.expires`, token, data, At(expiry))

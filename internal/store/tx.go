@@ -23,23 +23,67 @@ type Tx struct {
 	tx     *sql.Tx
 	d      *dialect
 	broken error // the first statement that failed
+	// for the transaction: statements, and what Once has looked up
+	prepared map[string]*sql.Stmt
+	known    map[string]any
 }
 
 // Read runs fn on one unchanging view of the base. It may take twenty seconds.
+// Only a few readings run at once; the others wait in turn.
 func (s *Store) Read(ctx context.Context, fn func(*Tx) error) error {
+	return s.read(ctx, s.readers, s.reading, fn)
+}
+
+// Peek is Read for the few rows with which every request begins, such as who
+// is asking: it does not wait behind the readings of whole gradings, and so a
+// mark on its way to the log does not either.
+func (s *Store) Peek(ctx context.Context, fn func(*Tx) error) error {
+	return s.read(ctx, s.peekers, s.peeking, fn)
+}
+
+func (s *Store) read(ctx context.Context, from *sql.DB, room chan struct{}, fn func(*Tx) error) error {
 	ctx, cancel := context.WithTimeout(ctx, readLimit)
 	defer cancel()
-	return s.run(ctx, s.readers, &sql.TxOptions{ReadOnly: true, Isolation: s.d.readLevel}, fn)
+	if err := enter(ctx, room); err != nil {
+		return err
+	}
+	defer leave(room)
+	return s.run(ctx, from, &sql.TxOptions{ReadOnly: true, Isolation: s.d.readLevel}, fn)
 }
+
+// enter waits for a place in the room: those who wait get in in the order in
+// which they came, which a pool of connections does not promise.
+func enter(ctx context.Context, room chan struct{}) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	select {
+	case room <- struct{}{}:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func leave(room chan struct{}) { <-room }
 
 // Write runs fn alone, no other writer beside it, and commits what it did when
 // fn returns nil. All of it is rolled back where fn returns an error or
 // panics, and also where fn swallows the error of a statement that failed.
 // What is committed is on the disk. Do not call Write within fn: it would wait
-// for itself.
+// for itself. Writers take turns in the order in which they came.
 func (s *Store) Write(ctx context.Context, fn func(*Tx) error) error {
+	if err := enter(ctx, s.turn); err != nil {
+		return err
+	}
+	defer leave(s.turn)
+	return s.write(ctx, fn)
+}
+
+// write is Write for whoever has the turn.
+func (s *Store) write(ctx context.Context, fn func(*Tx) error) error {
 	if s.failed.Load() {
-		return rankwright.Faultf(rankwright.Internal, "disk_failed", "stop the program, check the disk, and start it again",
+		return rankwright.Faultf(rankwright.Unavailable, "disk_failed", "stop the program, check the disk, and start it again; marks stay on the devices until then",
 			"nothing is written any more since the disk refused to keep what was written")
 	}
 	err := s.run(ctx, s.writer, nil, func(t *Tx) error {
@@ -86,6 +130,41 @@ func (t *Tx) exec(query string, args ...any) (int64, error) {
 	}
 	n, err := res.RowsAffected()
 	return n, t.fail(err)
+}
+
+// prepare returns a statement that is prepared once in a transaction, with
+// whose end it goes.
+func (t *Tx) prepare(query string) (*sql.Stmt, error) {
+	if st := t.prepared[query]; st != nil {
+		return st, nil
+	}
+	st, err := t.tx.PrepareContext(t.ctx, query)
+	if err != nil {
+		return nil, t.fail(err)
+	}
+	if t.prepared == nil {
+		t.prepared = map[string]*sql.Stmt{}
+	}
+	t.prepared[query] = st
+	return st, nil
+}
+
+// Once returns what load returned when it was first asked for by this name in
+// the transaction. Writes that are gathered share a transaction, and so what
+// one of them has looked up; none of them may change it.
+func Once[T any](t *Tx, name string, load func() (T, error)) (T, error) {
+	if v, ok := t.known[name].(T); ok {
+		return v, nil
+	}
+	v, err := load()
+	if err != nil {
+		return v, err
+	}
+	if t.known == nil {
+		t.known = map[string]any{}
+	}
+	t.known[name] = v
+	return v, nil
 }
 
 func (t *Tx) fail(err error) error {

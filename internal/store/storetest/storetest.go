@@ -66,6 +66,8 @@ func Run(t *testing.T, open func(t *testing.T) Base) {
 		{"a reading cannot write", readOnly},
 		{"a reading does not see what is written meanwhile", snapshot},
 		{"writers at once take turns", writers},
+		{"writes gathered into one are kept or undone each by itself", gathered},
+		{"whatever road marks take, each is there once", roads},
 	} {
 		t.Run(c.name, func(t *testing.T) { c.run(t, open(t)) })
 	}

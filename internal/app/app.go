@@ -28,6 +28,10 @@ type App struct {
 	hash  chan struct{} // bounds the password hashes worked out at once
 	tries *attempts
 
+	codes     codes
+	heard     heard
+	listeners listeners
+
 	mu     sync.Mutex
 	parsed map[string]*syllabus.Syllabus // published versions by id; they never change
 }
@@ -47,7 +51,8 @@ func New(st *store.Store, o Options) *App {
 		o.Rand = rand.Reader
 	}
 	return &App{st: st, now: o.Now, rand: o.Rand, hash: make(chan struct{}, 2), tries: newAttempts(),
-		parsed: map[string]*syllabus.Syllabus{}}
+		parsed: map[string]*syllabus.Syllabus{}, codes: codes{of: map[rankwright.GradingID]Code{}},
+		heard: heard{m: map[string]report{}}, listeners: listeners{of: map[rankwright.GradingID]map[*Listener]bool{}}}
 }
 
 // Actor is who acts. The zero Actor is somebody who has not signed in.
@@ -55,6 +60,10 @@ type Actor struct {
 	ID   string
 	Name string
 	Role Role
+	// Only is the one grading that a paired device is for, and Device its
+	// name; "" for somebody who signed in with a password.
+	Only   rankwright.GradingID
+	Device rankwright.DeviceID
 }
 
 // Role is what a person is to the school.
@@ -95,6 +104,9 @@ const (
 	SettleClear    Act = "settle a clearance"
 	SeeMarks       Act = "see marks"
 	GiveMarks      Act = "give marks"
+	StopChild      Act = "stop a child for safety"
+	SeeBoard       Act = "see the live board"
+	PairDevices    Act = "pair devices"
 	SeeOutcomes    Act = "see outcomes"
 	OverrideResult Act = "decide otherwise than the rule"
 	SignGrading    Act = "sign a grading"
@@ -123,6 +135,9 @@ var may = map[Act][]Role{
 	SettleClear:    {Owner, Instructor, Assistant},
 	SeeMarks:       {Owner, Instructor, Examiner},
 	GiveMarks:      {Owner, Instructor, Examiner},
+	StopChild:      {Owner, Instructor, Examiner, Assistant},
+	SeeBoard:       {Owner, Instructor},
+	PairDevices:    {Owner, Instructor},
 	SeeOutcomes:    {Owner, Instructor},
 	OverrideResult: {Owner},
 	SignGrading:    {Owner},
@@ -160,19 +175,19 @@ type StateRow struct {
 var States = []StateRow{
 	{Planning, "Planning", "Ranks, students, examiners and waivers are being settled.",
 		[]State{Families, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices}},
 	{Families, "Open to families", "Families can see what will be asked and answer.",
 		[]State{Planning, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices}},
 	{Timetabled, "Timetabled", "Times are settled; late entries and withdrawals are still possible.",
 		[]State{Families, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices}},
 	{OnTheMat, "On the mat", "Examiners give marks.",
 		[]State{Timetabled, Deciding},
-		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveMarks}},
+		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveMarks, StopChild, PairDevices}},
 	{Deciding, "Deciding", "Marks can still be corrected; the head instructor looks and signs.",
 		[]State{OnTheMat, Closed},
-		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveMarks, OverrideResult, SignGrading}},
+		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveMarks, StopChild, PairDevices, OverrideResult, SignGrading}},
 	{Closed, "Closed", "Signed. Outcomes stand; a held promotion can be released.",
 		nil, []Act{SettleClear, ReleaseHeld}},
 }
@@ -190,13 +205,22 @@ func (s State) Row() StateRow {
 // Allows says whether the state allows an act on its grading.
 func (s State) Allows(act Act) bool { return slices.Contains(s.Row().Allows, act) }
 
+// onDevice is what a paired device may do, at its own grading only.
+var onDevice = []Act{SeeGradings, SeeMarks, GiveMarks, StopChild}
+
 // refuse returns the fault with which the actor may not do it, or nil.
-func refuse(who Actor, act Act) *rankwright.Fault {
+func refuse(who Actor, act Act, subject on) *rankwright.Fault {
 	if who.ID == "" {
 		return rankwright.Faultf(rankwright.SignIn, "sign_in", "sign in and try again", "only somebody who is signed in may %s", act)
 	}
 	if !who.Role.May(act) {
 		return rankwright.Faultf(rankwright.Forbidden, "not_allowed", "ask the head instructor", "as %s you may not %s", roleWord(who.Role), act)
+	}
+	if who.Only != "" {
+		here := subject.grading == who.Only || subject.kind == "grading" && subject.id == string(who.Only)
+		if !here || !slices.Contains(onDevice, act) {
+			return rankwright.Faultf(rankwright.Forbidden, "other_grading", "sign in with a password for anything else", "this device is paired for the marks of one grading only")
+		}
 	}
 	return nil
 }
@@ -222,7 +246,7 @@ type on struct {
 // grading's state, lets fn do the change, and writes the audit entry with the
 // detail that fn returns. A refusal is written too.
 func (a *App) do(ctx context.Context, who Actor, act Act, subject on, fn func(tx *store.Tx) (detail any, err error)) error {
-	refused := refuse(who, act)
+	refused := refuse(who, act, subject)
 	if refused != nil {
 		return a.refusal(ctx, who, act, subject, refused)
 	}
@@ -247,6 +271,9 @@ func (a *App) do(ctx context.Context, who Actor, act Act, subject on, fn func(tx
 	if refused != nil {
 		return a.refusal(ctx, who, act, subject, refused)
 	}
+	if err == nil && subject.grading != "" {
+		a.tell(subject.grading, newsOf(act))
+	}
 	return err
 }
 
@@ -266,7 +293,7 @@ func nextFor(act Act) string {
 
 // see is the gate for reading. Refusals are written to the audit.
 func (a *App) see(ctx context.Context, who Actor, act Act, subject on, fn func(tx *store.Tx) error) error {
-	if refused := refuse(who, act); refused != nil {
+	if refused := refuse(who, act, subject); refused != nil {
 		return a.refusal(ctx, who, act, subject, refused)
 	}
 	return a.st.Read(ctx, fn)
@@ -296,6 +323,9 @@ func (a *App) note(tx *store.Tx, who Actor, act Act, subject on, allowed bool, d
 	id := subject.kind
 	if subject.id != "" {
 		id += " " + subject.id
+	}
+	if who.Device != "" {
+		id += ", on device " + string(who.Device)
 	}
 	_, err := tx.AppendAudit(store.AuditLine{At: a.moment(), Person: who.ID, Act: string(act), Subject: id, Allowed: allowed, Detail: string(b)})
 	return err

@@ -208,19 +208,7 @@ func (a *App) SetPresence(ctx context.Context, who Actor, entry rankwright.Entry
 	if !slices.Contains(Presences, presence) {
 		return invalid("presence", "choose one of the answers", "a candidate cannot be %q", presence)
 	}
-	g, err := a.gradingOf(ctx, entry)
-	if err != nil {
-		return err
-	}
-	return a.do(ctx, who, CheckIn, on{"entry", string(entry), g}, func(tx *store.Tx) (any, error) {
-		e, err := tx.Entry(entry)
-		if err != nil {
-			return nil, err
-		}
-		before := e.Presence
-		e.Presence = presence
-		return map[string]string{"before": before, "after": presence}, tx.PutEntry(e)
-	})
+	return a.checkIn(ctx, who, entry, presence, false)
 }
 
 // SetClearance says that a clearance of an entry is met, or is not after all.

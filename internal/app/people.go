@@ -25,6 +25,9 @@ type School struct {
 	Cautions string
 	// Safety names the first aider and the welfare lead.
 	Safety string
+	// Door is the list at the door, a line each, and Feel the question how a
+	// child feels; "" is the usual one.
+	Door, Feel string
 }
 
 const (
@@ -32,12 +35,14 @@ const (
 	keyPlace    = "school.place"
 	keyCautions = "school.cautions"
 	keySafety   = "school.safety"
+	keyDoor     = "school.door"
+	keyFeel     = "school.feel"
 )
 
 // School returns the school's own words; the zero School before it is set up.
 func (a *App) School(ctx context.Context) (sc School, err error) {
 	err = a.st.Read(ctx, func(tx *store.Tx) error {
-		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety} {
+		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyDoor: &sc.Door, keyFeel: &sc.Feel} {
 			v, _, err := tx.Setting(key)
 			if err != nil {
 				return err
@@ -61,7 +66,7 @@ func (a *App) EditSchool(ctx context.Context, who Actor, sc School) error {
 }
 
 func putSchool(tx *store.Tx, sc School) error {
-	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}} {
+	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}} {
 		if err := tx.SetSetting(kv[0], strings.TrimSpace(kv[1])); err != nil {
 			return err
 		}
@@ -335,6 +340,11 @@ func (a *App) encode(password string) (string, error) {
 	if n < leastLetters || n > 200 {
 		return "", invalid("password", "use three or four words that nobody would guess", "the password has %d characters; it needs %d to 200", n, leastLetters)
 	}
+	return a.sealed(password)
+}
+
+// sealed hashes a password or a PIN with a salt of its own.
+func (a *App) sealed(password string) (string, error) {
 	salt := make([]byte, 16)
 	if _, err := a.rand.Read(salt); err != nil {
 		return "", err

@@ -100,7 +100,7 @@ func (a *App) current(tx *store.Tx) ([]*syllabus.Syllabus, error) {
 // SaveDraft keeps a text as the draft of the ladder that it names. A text
 // with faults is not kept: the page that sent it still has it.
 func (a *App) SaveDraft(ctx context.Context, who Actor, text string) (store.Version, []syllabus.Remark, error) {
-	if f := refuse(who, EditSyllabus); f != nil {
+	if f := refuse(who, EditSyllabus, on{kind: "syllabus"}); f != nil {
 		return store.Version{}, nil, a.refusal(ctx, who, EditSyllabus, on{kind: "syllabus"}, f)
 	}
 	text = strings.ReplaceAll(text, "\r\n", "\n")

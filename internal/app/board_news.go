@@ -1,0 +1,106 @@
+package app
+
+import (
+	"context"
+	"sync"
+
+	"rankwright"
+	"rankwright/internal/store"
+)
+
+// News is something that happened at a grading. It says of what kind it is,
+// not what: whoever hears it looks at the base.
+type News struct {
+	Kind string // marks, presence, device, grading
+}
+
+// mostListeners keeps a room full of open boards from holding up the marks.
+const mostListeners = 100
+
+// listeners are those who wait for news, by grading.
+type listeners struct {
+	mu    sync.Mutex
+	count int
+	of    map[rankwright.GradingID]map[*Listener]bool
+}
+
+// Listener hears of news. Kinds that come faster than they are taken are told
+// once.
+type Listener struct {
+	wake  chan struct{}
+	mu    sync.Mutex
+	kinds map[string]bool
+}
+
+// C is ready when there is news.
+func (l *Listener) C() <-chan struct{} { return l.wake }
+
+// Take returns the kinds of news since it was last called.
+func (l *Listener) Take() map[string]bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	out := l.kinds
+	l.kinds = map[string]bool{}
+	return out
+}
+
+// Listen begins to listen for news of a grading; stop ends it.
+func (a *App) Listen(ctx context.Context, who Actor, id rankwright.GradingID) (l *Listener, stop func(), err error) {
+	if err := a.see(ctx, who, SeeMarks, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
+		_, err := tx.Grading(id)
+		return err
+	}); err != nil {
+		return nil, nil, err
+	}
+	a.listeners.mu.Lock()
+	defer a.listeners.mu.Unlock()
+	if a.listeners.count >= mostListeners {
+		return nil, nil, rankwright.Faultf(rankwright.Unavailable, "too_many_boards", "close some, or refresh by hand", "too many boards are open at once")
+	}
+	l = &Listener{wake: make(chan struct{}, 1), kinds: map[string]bool{}}
+	if a.listeners.of[id] == nil {
+		a.listeners.of[id] = map[*Listener]bool{}
+	}
+	a.listeners.of[id][l] = true
+	a.listeners.count++
+	var once sync.Once
+	return l, func() {
+		once.Do(func() {
+			a.listeners.mu.Lock()
+			defer a.listeners.mu.Unlock()
+			delete(a.listeners.of[id], l)
+			if len(a.listeners.of[id]) == 0 {
+				delete(a.listeners.of, id)
+			}
+			a.listeners.count--
+		})
+	}, nil
+}
+
+// tell wakes those who listen to a grading. It never waits for them.
+func (a *App) tell(id rankwright.GradingID, n News) {
+	a.listeners.mu.Lock()
+	defer a.listeners.mu.Unlock()
+	for l := range a.listeners.of[id] {
+		l.mu.Lock()
+		l.kinds[n.Kind] = true
+		l.mu.Unlock()
+		select {
+		case l.wake <- struct{}{}:
+		default:
+		}
+	}
+}
+
+// newsOf is the kind of news that an act is.
+func newsOf(act Act) News {
+	switch act {
+	case GiveMarks:
+		return News{Kind: "marks"}
+	case CheckIn, StopChild, SettleClear:
+		return News{Kind: "presence"}
+	case PairDevices:
+		return News{Kind: "device"}
+	}
+	return News{Kind: "grading"}
+}

@@ -52,7 +52,7 @@ func TestPostgresKeepsTheContract(t *testing.T) {
 				t.Error(err)
 			}
 		})
-		return storetest.Base{Store: s, Behind: behind,
+		return storetest.Base{Store: s, Behind: behind, Schedules: 1000,
 			DropTrigger: func(trigger, table string) string { return "DROP TRIGGER " + trigger + " ON " + table }}
 	})
 }

@@ -31,7 +31,7 @@ func TestSQLiteKeepsTheContract(t *testing.T) {
 			t.Fatal(err)
 		}
 		t.Cleanup(func() { behind.Close() })
-		return storetest.Base{Store: s, Behind: behind,
+		return storetest.Base{Store: s, Behind: behind, Schedules: 10_000,
 			DropTrigger: func(trigger, _ string) string { return "DROP TRIGGER " + trigger }}
 	})
 }

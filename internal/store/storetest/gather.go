@@ -53,18 +53,15 @@ func gathered(t *testing.T, b Base) {
 	same(t, got, []string{"m0", "m12", "m15", "m18", "m21", "m24", "m27", "m3", "m6", "m9"})
 }
 
-// schedules are how often the roads of marks to the log are tried: a batch
-// sent up to five times, shuffled, split and merged, over two connections at
-// once (D-11 of the project's table of faults).
-const schedules = 10_000 / slower
-
+// roads tries the roads of marks to the log: a batch sent up to five times,
+// shuffled, split and merged, by two senders at once.
 func roads(t *testing.T, b Base) {
 	fill(t, b)
 	var wg sync.WaitGroup
 	const workers = 40
 	for w := range workers {
 		wg.Go(func() {
-			for i := w; i < schedules; i += workers {
+			for i := w; i < b.Schedules/slower; i += workers {
 				road(t, b, uint64(i))
 				if t.Failed() {
 					return

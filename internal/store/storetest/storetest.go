@@ -21,6 +21,8 @@ type Base struct {
 	Behind *sql.DB // a second connection that does not go through the store
 	// DropTrigger is the statement that drops a trigger of a table.
 	DropTrigger func(trigger, table string) string
+	// Schedules is how many roads of marks to the log are tried.
+	Schedules int
 }
 
 // Run runs the suite; open gives a fresh base each time and closes it by

@@ -246,11 +246,19 @@ type on struct {
 // grading's state, lets fn do the change, and writes the audit entry with the
 // detail that fn returns. A refusal is written too.
 func (a *App) do(ctx context.Context, who Actor, act Act, subject on, fn func(tx *store.Tx) (detail any, err error)) error {
+	return a.doBy(ctx, a.st.Write, who, act, subject, fn)
+}
+
+// doBy is do with the store's Write or its Gather, under which fn may be run
+// twice.
+func (a *App) doBy(ctx context.Context, write func(context.Context, func(*store.Tx) error) error, who Actor, act Act, subject on,
+	fn func(tx *store.Tx) (detail any, err error)) error {
 	refused := refuse(who, act, subject)
 	if refused != nil {
 		return a.refusal(ctx, who, act, subject, refused)
 	}
-	err := a.st.Write(ctx, func(tx *store.Tx) error {
+	err := write(ctx, func(tx *store.Tx) error {
+		refused = nil
 		if subject.grading != "" {
 			g, err := tx.Grading(subject.grading)
 			if err != nil {
@@ -332,6 +340,9 @@ func (a *App) note(tx *store.Tx, who Actor, act Act, subject on, allowed bool, d
 }
 
 func (a *App) moment() store.Moment { return store.Moment(a.now().UnixMilli()) }
+
+// Now is the time by the clock of the machine.
+func (a *App) Now() time.Time { return a.now() }
 
 // Today is the civil day by the clock of the machine.
 func (a *App) Today() rankwright.Day {

@@ -376,7 +376,7 @@ func (a *App) deviceName(tx *store.Tx, id rankwright.GradingID, name string) (st
 // RecallDevice returns the examiner behind a paired device, if the pairing
 // still holds.
 func (a *App) RecallDevice(ctx context.Context, id rankwright.DeviceID) (who Actor, ok bool, err error) {
-	err = a.st.Read(ctx, func(tx *store.Tx) error {
+	err = a.st.Peek(ctx, func(tx *store.Tx) error {
 		d, err := tx.Device(id)
 		if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
 			return nil

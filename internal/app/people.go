@@ -35,13 +35,14 @@ const (
 	keyPlace    = "school.place"
 	keyCautions = "school.cautions"
 	keySafety   = "school.safety"
+	keyNotes    = "school.notes"
 	keyDoor     = "school.door"
 	keyFeel     = "school.feel"
 )
 
 // School returns the school's own words; the zero School before it is set up.
 func (a *App) School(ctx context.Context) (sc School, err error) {
-	err = a.st.Read(ctx, func(tx *store.Tx) error {
+	err = a.st.Peek(ctx, func(tx *store.Tx) error {
 		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyDoor: &sc.Door, keyFeel: &sc.Feel} {
 			v, _, err := tx.Setting(key)
 			if err != nil {
@@ -280,7 +281,7 @@ func (a *App) Recall(ctx context.Context, id string) (who Actor, ok bool, err er
 	if id == "" {
 		return Actor{}, false, nil
 	}
-	err = a.st.Read(ctx, func(tx *store.Tx) error {
+	err = a.st.Peek(ctx, func(tx *store.Tx) error {
 		p, err := tx.Person(id)
 		if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
 			return nil

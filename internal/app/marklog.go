@@ -1,0 +1,207 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"rankwright"
+	"rankwright/internal/store"
+	"rankwright/scoring"
+	"rankwright/syllabus"
+)
+
+// Batch is marks as a device sends them.
+type Batch struct {
+	Marks []scoring.Mark
+	// Sent is what the device takes the time to be, in milliseconds since 1970
+	// UTC; 0 where it does not say.
+	Sent int64
+}
+
+// Receipt answers a batch, each mark in its order.
+type Receipt struct {
+	Answers []Answered
+	// ClockOff is by how many milliseconds the device's clock is ahead of the
+	// server's, less than 0 where it is behind; 0 is within two minutes, or not
+	// known. It is there to be shown: no mark counts for more or less by it.
+	ClockOff int64
+}
+
+const (
+	mostMarks = 2000
+	clockNear = 2 * time.Minute
+)
+
+// AddMarks puts marks into the log, and answers each one: stored, there
+// already, or refused and why. One that is refused never stops the others.
+// What is answered as stored is on the disk.
+func (a *App) AddMarks(ctx context.Context, who Actor, id rankwright.GradingID, marks []scoring.Mark) ([]Answered, error) {
+	r, err := a.TakeMarks(ctx, who, id, Batch{Marks: marks})
+	return r.Answers, err
+}
+
+// TakeMarks is AddMarks for a device, which also wants to know whether its
+// clock is right. Batches that come at once are written together.
+func (a *App) TakeMarks(ctx context.Context, who Actor, id rankwright.GradingID, b Batch) (r Receipt, err error) {
+	if len(b.Marks) > mostMarks {
+		return r, rankwright.Faultf(rankwright.TooLarge, "too_many_marks", "send them in smaller batches", "a batch may hold at most %d marks, not %d", mostMarks, len(b.Marks))
+	}
+	err = a.doBy(ctx, a.st.Gather, who, GiveMarks, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		answers, count, err := a.takeMarks(tx, who, id, b.Marks)
+		r.Answers = answers
+		return count, err
+	})
+	if err != nil {
+		return Receipt{}, err
+	}
+	r.ClockOff = a.clockOff(b)
+	return r, nil
+}
+
+func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks []scoring.Mark) ([]Answered, map[string]int, error) {
+	// Batches that are written together look this up once.
+	s, err := store.Once(tx, "asked at "+string(id), func() (*asked, error) { return a.asked(tx, id) })
+	if err != nil {
+		return nil, nil, err
+	}
+	now, clock := a.moment(), int64(-1)
+	answers := make([]Answered, len(marks))
+	rows, places := make([]store.MarkRow, 0, len(marks)), make([]int, 0, len(marks))
+	for i, m := range marks {
+		if m.ID == "" { // from a page without a log of its own
+			secret, err := a.secret(10)
+			if err != nil {
+				return nil, nil, err
+			}
+			m.ID, m.Device, m.Seq = rankwright.MarkID("m-"+secret), rankwright.DeviceID("page-"+secret), 1
+		}
+		if m.Clock == 0 {
+			if clock < 0 {
+				if clock, err = tx.MaxClock(id); err != nil {
+					return nil, nil, err
+				}
+			}
+			clock++
+			m.Clock = clock
+		}
+		if m.At == 0 {
+			m.At = int64(now)
+		}
+		m.Try = max(1, m.Try)
+		answers[i].ID = m.ID
+		if answers[i].Refuse, err = s.refuse(tx, who, &m); err != nil {
+			return nil, nil, err
+		}
+		if answers[i].Refuse == "" {
+			rows, places = append(rows, store.MarkRow{Mark: m, Grading: id, Received: now}), append(places, i)
+		}
+	}
+	stored, err := tx.AppendMarks(rows)
+	if err != nil {
+		return nil, nil, err
+	}
+	for k, st := range stored {
+		answers[places[k]] = st
+	}
+	count := map[string]int{}
+	for _, st := range answers {
+		switch {
+		case st.Stored:
+			count["stored"]++
+		case st.Double:
+			count["double"]++
+		default:
+			count["refused"]++
+		}
+	}
+	return answers, count, nil
+}
+
+// asked is what marks are held against: the entries, the requirements and the
+// panel of a grading, without the students.
+type asked struct {
+	syllabus *syllabus.Syllabus
+	ranks    map[rankwright.EntryID]*syllabus.Rank
+	highest  map[rankwright.ExaminerID]rankwright.RankID
+}
+
+func (a *App) asked(tx *store.Tx, id rankwright.GradingID) (*asked, error) {
+	g, err := tx.Grading(id)
+	if err != nil {
+		return nil, err
+	}
+	s, err := a.version(tx, g.Version)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := tx.Entries(id)
+	if err != nil {
+		return nil, err
+	}
+	panel, err := tx.Examiners(id)
+	if err != nil {
+		return nil, err
+	}
+	out := &asked{s, make(map[rankwright.EntryID]*syllabus.Rank, len(entries)), make(map[rankwright.ExaminerID]rankwright.RankID, len(panel))}
+	for _, e := range entries {
+		out.ranks[e.ID], _ = s.Rank(e.Rank)
+	}
+	for _, x := range panel {
+		out.highest[rankwright.ExaminerID(x.Person)] = rankwright.RankID(x.HighestRank)
+	}
+	return out, nil
+}
+
+// refuse says why a mark cannot be taken, "" where it can. It fills in whose
+// mark it is.
+func (s *asked) refuse(tx *store.Tx, who Actor, m *scoring.Mark) (why string, err error) {
+	k := s.ranks[m.Entry]
+	if k == nil {
+		return "this child is not entered in this grading", nil
+	}
+	q := k.Requirement(m.Requirement)
+	switch {
+	case q == nil:
+		return fmt.Sprintf("%s is not asked for %s", m.Requirement, k.Name), nil
+	case m.Value.Sort == scoring.Number && !scoring.Can(q, m.Value.Num):
+		return fmt.Sprintf("%s cannot be the mark of %s", m.Value, q.Show), nil
+	case m.Value.Sort == scoring.Abstain && q.Kind != syllabus.Consent:
+		return "only a vote can be an abstention", nil
+	case m.Try > q.Tries:
+		return fmt.Sprintf("%s is marked on at most %d tries", q.Show, q.Tries), nil
+	}
+	if m.Examiner == "" || who.Role == Examiner {
+		m.Examiner = rankwright.ExaminerID(who.ID)
+	}
+	high, ok := s.highest[m.Examiner]
+	if !ok {
+		return "only somebody on the panel of this grading gives marks", nil
+	}
+	_, most := s.syllabus.Rank(high)
+	if _, place := s.syllabus.Rank(k.ID); high == "" || most < 0 || place <= most {
+		return "", nil
+	}
+	p, err := tx.Person(string(m.Examiner))
+	return fmt.Sprintf("%s examines up to %s", p.Name, rankName(s.syllabus, high)), err
+}
+
+// clockOff tells a clock that is wrong by what the device takes the time to
+// be. Where it does not say, only a clock that is ahead can be told, by a mark
+// from the future: one from the past may have waited on the device.
+func (a *App) clockOff(b Batch) int64 {
+	now := int64(a.moment())
+	off := b.Sent - now
+	if b.Sent == 0 {
+		off = 0
+		for _, m := range b.Marks {
+			if m.At != 0 {
+				off = max(off, m.At-now)
+			}
+		}
+	}
+	if near := clockNear.Milliseconds(); -near <= off && off <= near {
+		return 0
+	}
+	return off
+}

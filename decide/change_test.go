@@ -290,6 +290,30 @@ func TestWhereTheWorkIsTooMuchNothingIsClaimed(t *testing.T) {
 	}
 }
 
+// Eight choices of three: that it takes eight is proven, but not that none of
+// the many other eights adds less.
+func TestWhereOnlyTheNumberIsProven(t *testing.T) {
+	levels := scale(1, 0, 1, 2, 3)
+	s := &syllabus.Syllabus{Sections: []syllabus.Section{{ID: "s"}}, Ranks: []syllabus.Rank{{ID: "yellow"}}}
+	k := &s.Ranks[0]
+	r := syllabus.Result{Outcome: syllabus.Promoted}
+	for i := range 8 {
+		c := syllabus.Condition{ID: fmt.Sprint("c", i), Kind: syllabus.OnAny}
+		for m := range 3 {
+			id := rankwright.RequirementID(fmt.Sprint("q", i, m))
+			k.Requirements = append(k.Requirements, syllabus.Requirement{ID: id, Section: "s", Show: "x", Kind: syllabus.Leveled, Scale: &levels, Points: rankwright.Whole(3), Expect: rankwright.One, Tries: 1})
+			c.Parts = append(c.Parts, syllabus.Condition{Kind: syllabus.OnRequirements, Of: syllabus.Set{Only: []rankwright.RequirementID{id}}})
+		}
+		k.Pass.Conditions, r.When = append(k.Pass.Conditions, c), append(r.When, c.ID)
+	}
+	k.Pass.Results = []syllabus.Result{r, {Outcome: syllabus.NotYet}}
+	j := judge(t, s, "yellow")
+	got, v := changed(t, j, nothing(j, -1))
+	if len(got.Raises) != 8 || !got.Fewest || got.Least || v.Outcome != syllabus.Promoted {
+		t.Errorf("%d, proven %v %v after %d sets; with all of it %s", len(got.Raises), got.Fewest, got.Least, got.Work, v.Outcome)
+	}
+}
+
 func BenchmarkChange(b *testing.B) {
 	s := load(b, "otterlight.yaml")
 	j := judge(b, s, "indigo")

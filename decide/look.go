@@ -39,16 +39,13 @@ func (s *state) flips(v *Verdict) {
 				changed[k].Value.Num = to
 				now = combine(a, changed, s.c.Lead)
 			}
-			if now == value {
-				continue
-			}
 			if now != tried {
 				tried = now
 				s.set(i, now, true)
 				would = s.outcome()
 				s.set(i, value, true)
 			}
-			if (would == syllabus.Promoted) != promoted {
+			if would != v.Outcome {
 				v.SecondLook = append(v.SecondLook, Look{Key: OneMark, Requirement: a.q.ID, Examiner: seen[k].Examiner,
 					From: seen[k].Value.Num, To: to, Would: would})
 			}
@@ -62,7 +59,7 @@ func (s *state) far() bool {
 		r := &s.j.results[i]
 		if r.res.Outcome == syllabus.Promoted && s.open(i) && !slices.ContainsFunc(r.when, func(w int) bool {
 			x := &s.j.rules[w]
-			return x.c.Kind == syllabus.OnRequirements && s.counts[x.leaf].graver > 1
+			return x.c.Kind == syllabus.OnRequirements && s.tooMany(x) > 1
 		}) {
 			return false
 		}

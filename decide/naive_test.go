@@ -112,7 +112,7 @@ func (n *naively) card(q *syllabus.Requirement) *card {
 		c.value = n.combine(q, marks)
 	} else {
 		for _, k := range n.w.c.Kept {
-			if k.Requirement == q.ID && n.w.c.Day <= k.Until {
+			if k.Requirement == q.ID && n.w.c.Day <= k.Until && (c.value == nil || asBest(q, rat(k.Value), c.value)) {
 				c.value = rat(k.Value)
 			}
 		}

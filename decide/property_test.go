@@ -163,8 +163,12 @@ func TestOrderBatchesAndRepetitionChangeNothing(t *testing.T) {
 // What is closed is worked out again years later, by another judge and other
 // scratch space, and must come out the same to the byte.
 func TestTheSameFactsGiveTheSameBytes(t *testing.T) {
-	check(t, func(t *rapid.T, _ dice, w *world, j *decide.Judge) {
+	check(t, func(t *rapid.T, d dice, w *world, j *decide.Judge) {
 		want := shown(t, w.decide(j))
+		other := *w
+		other.marks = nil
+		other.entry(d)
+		other.decide(j) // leaves its traces in the scratch space
 		again, err := decide.Compile(w.syllabus, "yellow", w.waived...)
 		if err != nil {
 			t.Fatal(err)
@@ -324,6 +328,9 @@ func TestKeptMarksStandAsIfMarked(t *testing.T) {
 		stands := map[rankwright.RequirementID]bool{}
 		for _, k := range kept {
 			stands[k.Requirement] = true
+			if section := w.rank().Requirement(k.Requirement).Section; slices.Contains(v.ShowAgainSections, section) || slices.Contains(v.ShowAgain, k.Requirement) {
+				t.Fatalf("%s of %s is kept, though it is to be shown again", k.Requirement, section)
+			}
 		}
 		again := *w
 		again.c.Kept, again.c.Day = kept, until

@@ -114,9 +114,9 @@ func requirement(d dice, s *syllabus.Syllabus, id string) syllabus.Requirement {
 		expect(1, 8)
 		q.Points = rankwright.Whole(1 + d.IntN(3))
 		if chance(d, 2) {
-			rows := []rankwright.Share{10000, 7500, 5000}
+			rows := oneOf(d, []rankwright.Share{10000, 7500, 5000}, []rankwright.Share{8000, 6000, 4000}, []rankwright.Share{15000, 12500, 11000})
 			if q.AtMost {
-				rows = []rankwright.Share{10000, 12500, 15000}
+				rows = oneOf(d, []rankwright.Share{10000, 12500, 15000}, []rankwright.Share{12000, 14000, 16000}, []rankwright.Share{4000, 5000, 8000})
 			}
 			for i, at := range rows {
 				q.Credit = append(q.Credit, syllabus.Credit{At: at, Points: rankwright.Whole(3 - i)})
@@ -253,7 +253,9 @@ func (w *world) entry(d dice) {
 			w.c.Waived = append(w.c.Waived, q.ID)
 		}
 		if chance(d, 8) && q.Kind != syllabus.Consent {
-			w.c.Kept = append(w.c.Kept, decide.Kept{Requirement: q.ID, Value: value(d, q).Num, Until: w.c.Day + rankwright.Day(d.IntN(3)-1)})
+			for range 1 + d.IntN(2) {
+				w.c.Kept = append(w.c.Kept, decide.Kept{Requirement: q.ID, Value: value(d, q).Num, Until: w.c.Day + rankwright.Day(d.IntN(3)-1)})
+			}
 		}
 		if chance(d, 25) {
 			continue // nobody marked it

@@ -207,6 +207,12 @@ func allowed(r *rule, seen int) int {
 	return r.c.Allow.UpTo
 }
 
+// tooMany is how many requirements must change for a condition on requirements.
+func (s *state) tooMany(r *rule) int {
+	c := &s.counts[r.leaf]
+	return max(c.graver, c.fell-allowed(r, c.seen))
+}
+
 // run is how many times in a row a label would stand with this grading.
 func (s *state) run(label string) int {
 	n := 1

@@ -100,7 +100,7 @@ func (j *Judge) state(c *Case) *state {
 	}
 	for i := range j.asked {
 		a := &j.asked[i]
-		s.waived[i] = !a.q.Bonus && (a.waived || len(c.Waived) > 0 && slices.Contains(c.Waived, a.q.ID))
+		s.waived[i] = a.waived || len(c.Waived) > 0 && slices.Contains(c.Waived, a.q.ID)
 		s.load(i, a.tries(c.Card.Seen[i]))
 		s.include(i)
 		if a.q.Bonus {

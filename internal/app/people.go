@@ -25,6 +25,8 @@ type School struct {
 	Cautions string
 	// Safety names the first aider and the welfare lead.
 	Safety string
+	// Notes are the short notes that examiners choose from, a line each.
+	Notes string
 	// Door is the list at the door, a line each, and Feel the question how a
 	// child feels; "" is the usual one.
 	Door, Feel string
@@ -43,7 +45,7 @@ const (
 // School returns the school's own words; the zero School before it is set up.
 func (a *App) School(ctx context.Context) (sc School, err error) {
 	err = a.st.Peek(ctx, func(tx *store.Tx) error {
-		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyDoor: &sc.Door, keyFeel: &sc.Feel} {
+		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel} {
 			v, _, err := tx.Setting(key)
 			if err != nil {
 				return err
@@ -67,7 +69,7 @@ func (a *App) EditSchool(ctx context.Context, who Actor, sc School) error {
 }
 
 func putSchool(tx *store.Tx, sc School) error {
-	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}} {
+	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyNotes, sc.Notes}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}} {
 		if err := tx.SetSetting(kv[0], strings.TrimSpace(kv[1])); err != nil {
 			return err
 		}

@@ -156,13 +156,17 @@ func editSchool(q *Query) (Answer, error) {
 	p.Lead = "These words stand on pages and papers."
 	sc := q.School
 	if q.Method == http.MethodPost {
-		sc = app.School{Name: q.FormValue("school"), Place: q.FormValue("place"), Cautions: q.FormValue("cautions"), Safety: q.FormValue("safety")}
+		sc = app.School{Name: q.FormValue("school"), Place: q.FormValue("place"), Cautions: q.FormValue("cautions"), Safety: q.FormValue("safety"),
+			Notes: q.FormValue("notes"), Door: q.FormValue("door"), Feel: q.FormValue("feel")}
 	}
 	p.Fields = []look.Field{
 		{Name: "school", Label: "Name of the school", Value: sc.Name, Required: true, MaxLength: 120},
 		{Name: "place", Label: "Town", Value: sc.Place, Optional: true},
 		{Name: "cautions", Label: "Your own safety rules, in a sentence or two", Hint: "Shown first, before the usual cautions, wherever falls, partner work or contact begin.", Kind: "textarea", Rows: 3, Value: sc.Cautions, Optional: true},
 		{Name: "safety", Label: "First aider and welfare lead", Hint: "Whom to call on the day, by name.", Value: sc.Safety, Optional: true},
+		{Name: "notes", Label: "Short notes for examiners", Hint: "One on each line. On the mat one tap puts it beside a mark.", Kind: "textarea", Rows: 4, Value: sc.Notes, Optional: true},
+		{Name: "door", Label: "List at the door", Hint: "What is ticked for each child as they arrive, a line each. Left empty, the usual lines are asked; write - for none.", Kind: "textarea", Rows: 4, Value: sc.Door, Optional: true, MaxLength: 1000},
+		{Name: "feel", Label: "How you ask whether a child is well", Hint: "The answer is not kept. Left empty, it is: How do you feel today?", Value: sc.Feel, Optional: true, MaxLength: 120},
 	}
 	if q.Method == http.MethodGet {
 		return Page("form", p), nil

@@ -8,29 +8,20 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-	"time"
 
 	"rankwright/internal/app"
-	"rankwright/internal/demo"
-	"rankwright/internal/store"
 )
 
 // What is printed is read back with poppler's pdftotext and held against the
 // rank ledger.
 func TestPrintedCertificatesAreThoseOfTheLedger(t *testing.T) {
-	dir := t.TempDir()
-	st, err := store.Open(t.Context(), dir)
+	dir, a := clubBase(t)
+	gradings, err := a.Gradings(t.Context(), app.CommandLine())
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer st.Close()
-	clock := demo.NewClock(time.Now)
-	a := app.New(st, app.Options{Now: clock.Now})
-	club, err := demo.Fill(t.Context(), a, clock)
-	if err != nil {
-		t.Fatal(err)
-	}
-	awards, err := a.Awards(t.Context(), club.Owner, club.Second, "")
+	coming, last := string(gradings[0].ID), string(gradings[1].ID)
+	awards, err := a.Awards(t.Context(), app.CommandLine(), gradings[1].ID, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -43,7 +34,7 @@ func TestPrintedCertificatesAreThoseOfTheLedger(t *testing.T) {
 		return out.String() + errs.String()
 	}
 	file := filepath.Join(t.TempDir(), "certificates.pdf")
-	said := do(done, "--grading", string(club.Second), "-o", file, "--paper", "Letter")
+	said := do(done, "--grading", last, "-o", file, "--paper", "Letter")
 	pages := strings.Split(strings.TrimSuffix(tool(t, "pdftotext", "-layout", file, "-"), "\f"), "\f")
 	at := 0
 	var later []app.Award
@@ -75,7 +66,7 @@ func TestPrintedCertificatesAreThoseOfTheLedger(t *testing.T) {
 		if want := fmt.Sprintf("--entry %s  %s, by ", x.Line.Entry, x.Name); !strings.Contains(said, want) {
 			t.Errorf("it does not say %q:\n%s", want, said)
 		}
-		do(done, "--grading", string(club.Second), "--entry", string(x.Line.Entry), "-o", file)
+		do(done, "--grading", last, "--entry", string(x.Line.Entry), "-o", file)
 		if text := tool(t, "pdftotext", file, "-"); !strings.Contains(text, x.Name) {
 			t.Errorf("asked for alone, the certificate of %s says\n%s", x.Name, text)
 		}
@@ -83,10 +74,10 @@ func TestPrintedCertificatesAreThoseOfTheLedger(t *testing.T) {
 			t.Errorf("it is not one page of A4:\n%s", info)
 		}
 	}
-	if said := do(answerNo, "--grading", string(club.Coming), "-o", file); !strings.Contains(said, "sign the grading first") {
+	if said := do(answerNo, "--grading", coming, "-o", file); !strings.Contains(said, "sign the grading first") {
 		t.Error(said)
 	}
-	if said := do(answerNo, "--grading", "none", "-o", file); !strings.Contains(said, string(club.Second)) || !strings.Contains(said, "there is no such grading") {
+	if said := do(answerNo, "--grading", "none", "-o", file); !strings.Contains(said, last) || !strings.Contains(said, "there is no such grading") {
 		t.Error(said)
 	}
 }

@@ -167,7 +167,7 @@ func TestDemoLetsEachRoleInAndLeavesNothing(t *testing.T) {
 
 // The log is kept and sent around; nobody's name belongs into it.
 func TestTheLogNamesNobody(t *testing.T) {
-	s := start(t, "demo", "--addr", "127.0.0.1:0")
+	s := start(t, "serve", "--data", clubFolder(t), "--addr", "127.0.0.1:0")
 	c := browser()
 	r, err := c.PostForm(s.at+"/sign-in", url.Values{"name": {demo.People[0].Name}, "password": {demo.People[0].Password}})
 	page(t, r, err)
@@ -191,13 +191,8 @@ func TestTheLogNamesNobody(t *testing.T) {
 }
 
 func TestBackupsAreTakenWhileThePagesAreServed(t *testing.T) {
-	temp := t.TempDir()
-	t.Setenv("TMPDIR", temp)
-	start(t, "demo", "--addr", "127.0.0.1:0")
-	dirs, err := filepath.Glob(filepath.Join(temp, "*"))
-	if err != nil || len(dirs) != 1 {
-		t.Fatal(dirs, err)
-	}
+	dir := clubFolder(t)
+	start(t, "serve", "--data", dir, "--addr", "127.0.0.1:0")
 	t.Chdir(t.TempDir()) // names without a folder are the usual ones
 	do := func(want int, args ...string) string {
 		t.Helper()
@@ -207,12 +202,12 @@ func TestBackupsAreTakenWhileThePagesAreServed(t *testing.T) {
 		}
 		return out.String() + errs.String()
 	}
-	do(done, "backup", "--data", dirs[0], "-o", "copy.db")
-	if said := do(answerNo, "backup", "--data", dirs[0], "-o", "copy.db"); !strings.Contains(said, "choose another name") {
+	do(done, "backup", "--data", dir, "-o", "copy.db")
+	if said := do(answerNo, "backup", "--data", dir, "-o", "copy.db"); !strings.Contains(said, "choose another name") {
 		t.Error(said)
 	}
 	whole := regexp.MustCompile(`outcomes of 2 signed gradings worked out again: all as they were signed`)
-	for _, said := range []string{do(done, "restore", "--data", "back", "copy.db"), do(done, "verify", "--data", "back"), do(done, "verify", "--data", dirs[0])} {
+	for _, said := range []string{do(done, "restore", "--data", "back", "copy.db"), do(done, "verify", "--data", "back"), do(done, "verify", "--data", dir)} {
 		if !whole.MatchString(said) {
 			t.Error(said)
 		}

@@ -5,7 +5,6 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -17,7 +16,6 @@ import (
 	"rankwright/decide"
 	"rankwright/examples"
 	"rankwright/internal/app"
-	"rankwright/internal/demo"
 	"rankwright/internal/store"
 	"rankwright/scoring"
 	"rankwright/syllabus"
@@ -27,25 +25,23 @@ import (
 // the command line on files; and by the Go packages alone. Every verdict must
 // come out the same to the letter, reasons and all.
 func TestOneGradingThreeWays(t *testing.T) {
-	st, err := store.Open(t.Context(), t.TempDir())
+	_, a := clubBase(t)
+	who := app.CommandLine()
+	gradings, err := a.Gradings(t.Context(), who)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { st.Close() })
-	clock := demo.NewClock(func() time.Time { return time.Date(2026, 9, 30, 10, 0, 0, 0, time.UTC) })
-	a := app.New(st, app.Options{Now: clock.Now})
-	club, err := demo.Fill(t.Context(), a, clock)
-	if err != nil {
-		t.Fatal(err)
+	if len(gradings) != 3 {
+		t.Fatalf("%d gradings", len(gradings))
 	}
-	halfWay(t, a, club)
-	for _, id := range []rankwright.GradingID{club.First, club.Second, club.Coming} {
-		v, outcomes, err := a.Outcomes(t.Context(), club.Owner, id)
+	halfWay(t, a, gradings[0].ID)
+	for _, g := range gradings {
+		v, outcomes, err := a.Outcomes(t.Context(), who, g.ID)
 		if err != nil {
 			t.Fatal(err)
 		}
 		t.Run(v.Title, func(t *testing.T) {
-			facts := collect(t, a, club.Owner, v, outcomes)
+			facts := collect(t, a, who, v, outcomes)
 			pages, seen := map[rankwright.EntryID]string{}, map[string]int{}
 			for _, o := range outcomes {
 				if len(o.Case.Kept) > 0 && o.Case.Kept[0].Until >= v.Day {
@@ -75,12 +71,13 @@ func TestOneGradingThreeWays(t *testing.T) {
 }
 
 // halfWay takes the coming grading to the mat and gives most of its marks.
-func halfWay(t *testing.T, a *app.App, club demo.Club) {
+func halfWay(t *testing.T, a *app.App, coming rankwright.GradingID) {
 	t.Helper()
-	if err := a.Move(t.Context(), club.Owner, club.Coming, app.OnTheMat); err != nil {
+	who := app.CommandLine()
+	if err := a.Move(t.Context(), who, coming, app.OnTheMat); err != nil {
 		t.Fatal(err)
 	}
-	v, err := a.Grading(t.Context(), club.Owner, club.Coming)
+	v, err := a.Grading(t.Context(), who, coming)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +85,7 @@ func halfWay(t *testing.T, a *app.App, club demo.Club) {
 	var marks []scoring.Mark
 	for i, e := range v.Entries {
 		if i%9 == 4 {
-			if err := a.SetPresence(t.Context(), club.Owner, e.Entry.ID, "absent"); err != nil {
+			if err := a.SetPresence(t.Context(), who, e.Entry.ID, "absent"); err != nil {
 				t.Fatal(err)
 			}
 			continue
@@ -116,7 +113,7 @@ func halfWay(t *testing.T, a *app.App, club demo.Club) {
 		}
 	}
 	for batch := range slices.Chunk(marks, 1000) {
-		answers, err := a.AddMarks(t.Context(), club.Owner, club.Coming, batch)
+		answers, err := a.AddMarks(t.Context(), who, coming, batch)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -262,11 +259,4 @@ func asText(t *testing.T, doc decide.EntryDocument) string {
 		t.Fatal(err)
 	}
 	return string(b)
-}
-
-func write(t testing.TB, path string, data []byte) {
-	t.Helper()
-	if err := os.WriteFile(path, data, 0o600); err != nil {
-		t.Fatal(err)
-	}
 }

@@ -8,35 +8,15 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-	"time"
 
 	_ "modernc.org/sqlite"
 
-	"rankwright/internal/app"
-	"rankwright/internal/demo"
 	"rankwright/internal/store"
 )
 
 // Somebody who can write to the file changes one thing behind the program's
 // back; verify must say what.
 func TestVerifyFindsWhatWasChangedBehindItsBack(t *testing.T) {
-	whole := filepath.Join(t.TempDir(), "whole.db")
-	st, err := store.Open(t.Context(), t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer st.Close()
-	clock := demo.NewClock(time.Now)
-	if _, err := demo.Fill(t.Context(), app.New(st, app.Options{Now: clock.Now}), clock); err != nil {
-		t.Fatal(err)
-	}
-	if err := st.Backup(t.Context(), whole); err != nil {
-		t.Fatal(err)
-	}
-	data, err := os.ReadFile(whole)
-	if err != nil {
-		t.Fatal(err)
-	}
 	for _, c := range []struct {
 		name   string
 		change string
@@ -55,8 +35,7 @@ func TestVerifyFindsWhatWasChangedBehindItsBack(t *testing.T) {
 		{"a line of the rank ledger", `UPDATE ledger SET rank_name = 'Indigo' WHERE number = 3`, answerNo, `rank ledger`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			dir := t.TempDir()
-			write(t, filepath.Join(dir, store.FileName), data)
+			dir := clubFolder(t)
 			if c.change != "" {
 				tamper(t, filepath.Join(dir, store.FileName), c.change)
 			}
@@ -69,12 +48,16 @@ func TestVerifyFindsWhatWasChangedBehindItsBack(t *testing.T) {
 		})
 	}
 	t.Run("a page of the file", func(t *testing.T) {
-		dir := t.TempDir()
-		hurt := bytes.Clone(data)
+		dir := clubFolder(t)
+		file := filepath.Join(dir, store.FileName)
+		hurt, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
 		for i := len(hurt) / 2; i < len(hurt)/2+4096; i++ {
 			hurt[i] ^= 0x5a
 		}
-		write(t, filepath.Join(dir, store.FileName), hurt)
+		write(t, file, hurt)
 		var out, errs bytes.Buffer
 		if code := run(t.Context(), []string{"verify", "--data", dir}, nil, &out, &errs); code != answerNo || !strings.Contains(errs.String(), "damaged") {
 			t.Errorf("it ended with %d and said\n%s%s", code, out.String(), errs.String())

@@ -1,50 +1,100 @@
 package decide
 
 import (
+	"slices"
+
 	"rankwright"
 	"rankwright/syllabus"
 )
 
-// Keep returns what stands from an earlier, partly successful grading: the
-// combined value of every requirement that was marked and is not among those
-// to show again, until the last day that the verdict gives. Of any other
-// verdict nothing is kept. named are the sections or requirements that the
-// head instructor named where the rule left it to a person.
+// Keep is KeepAs with the outcome that the rule gives.
 func (j *Judge) Keep(c Case, v *Verdict, named ...string) []Kept {
-	if v.Outcome != syllabus.NotYet || v.Whole || c.Card == nil || len(c.Card.Seen) != len(j.asked) {
+	return j.KeepAs(c, v, v.Outcome, named)
+}
+
+// KeepAs returns what stands after a grading of which the outcome that counts
+// is stands (the head instructor's, or the rule's): after a "not yet", the
+// combined value of every requirement that was marked and is not shown again.
+// Shown again is what the head instructor named, sections or requirements;
+// where nothing is named, what the rule says. Where all of it is shown again,
+// or nothing is said, nothing stands.
+//
+// It stands until the last day that the rule gives a part retry. What had
+// already stood from before ends no later than it would have.
+func (j *Judge) KeepAs(c Case, v *Verdict, stands syllabus.Outcome, named []string) []Kept {
+	if stands != syllabus.NotYet || c.Card == nil || len(c.Card.Seen) != len(j.asked) {
 		return nil
 	}
 	again := map[string]bool{}
-	for _, id := range v.ShowAgainSections {
-		again[string(id)] = true
-	}
-	for _, id := range v.ShowAgain {
-		again[string(id)] = true
-	}
 	for _, id := range named {
 		again[id] = true
+	}
+	if len(named) == 0 && v.Outcome == syllabus.NotYet && !v.Whole {
+		for _, id := range v.ShowAgainSections {
+			again[string(id)] = true
+		}
+		for _, id := range v.ShowAgain {
+			again[string(id)] = true
+		}
 	}
 	if len(again) == 0 {
 		return nil
 	}
 	until := v.AgainUntil
 	if until == 0 {
-		until = c.Day + 36600 // no limit: a hundred years
+		until = j.retryUntil(c.Day)
 	}
 	s := j.state(&c)
 	defer s.done()
 	var out []Kept
 	for i := range j.asked {
 		q := j.asked[i].q
-		if s.have[i] && q.Kind != syllabus.Consent && !q.ForRelease && !again[string(q.ID)] && !again[string(q.Section)] {
-			out = append(out, Kept{Requirement: q.ID, Value: s.value[i], Until: until})
+		if !s.have[i] || q.Kind == syllabus.Consent || q.ForRelease || again[string(q.ID)] || again[string(q.Section)] {
+			continue
 		}
+		k := Kept{Requirement: q.ID, Value: s.value[i], Until: until}
+		if len(c.Card.Seen[i]) == 0 {
+			for _, old := range c.Kept {
+				if old.Requirement == q.ID && c.Day <= old.Until {
+					k.Until = min(until, old.Until)
+				}
+			}
+		}
+		out = append(out, k)
 	}
 	return out
 }
 
-// Left returns what a verdict leaves for the next grading of the same rank to
-// look back on: what fell short of the conditions that decided.
+// retryUntil is the last day of a part retry by the rule, for a "not yet" that
+// is not the rule's own: that of the first result with a limit, else a hundred
+// years on.
+func (j *Judge) retryUntil(day rankwright.Day) rankwright.Day {
+	for i := range j.results {
+		if r := j.results[i].res; r.Outcome == syllabus.NotYet && r.ShowAgain == syllabus.AgainShort && r.Within > 0 {
+			return day + rankwright.Day(r.Within)
+		}
+	}
+	return day + 36525
+}
+
+// Takes says whether a kept value means the same here as where it was shown:
+// the requirement is still marked in the same way and over the same range.
+func (j *Judge) Takes(k Kept, was *syllabus.Requirement) bool {
+	i, ok := j.index[k.Requirement]
+	if !ok || was == nil {
+		return false
+	}
+	q := j.asked[i].q
+	if q.Kind != was.Kind || q.Of != was.Of || q.AtMost != was.AtMost || (q.Scale == nil) != (was.Scale == nil) {
+		return false
+	}
+	if q.Scale == nil {
+		return true
+	}
+	return slices.EqualFunc(q.Scale.Levels, was.Scale.Levels, func(a, b syllabus.Level) bool { return a.Value == b.Value })
+}
+
+// Left returns what a verdict leaves for the next grading to look back on: what fell short of the conditions that decided.
 func (v *Verdict) Left() (weak []rankwright.RequirementID, sections []rankwright.SectionID) {
 	for _, r := range v.Reasons {
 		if !r.Decides {

@@ -198,7 +198,8 @@ asks:
 		{"named by a person", "kick 5\nturn 2\nbow 3", "turn", "kick 5 until 2026-11-07, bow 3 until 2026-11-07"},
 		{"a section named by a person", "kick 5\nturn 2\nbow 3", "s", "bow 3 until 2026-11-07"},
 		{"nothing named yet", "kick 5\nturn 2\nbow 3", "", ""},
-		{"the whole of it again, whatever is named", "kick 1\nturn 2\nbow 3", "turn", ""},
+		{"the whole of it again by the rule", "kick 1\nturn 2\nbow 3", "", ""},
+		{"the whole of it by the rule, but a person named less", "kick 1\nturn 2\nbow 3", "turn", "kick 1 until 2026-11-07, bow 3 until 2026-11-07"},
 		{"promoted", "kick 5\nturn 5\nbow 3", "turn", ""},
 		{"incomplete", "kick 5\nturn 2", "turn", ""},
 	} {

@@ -36,3 +36,19 @@ func Order(list []Promotion) {
 func CertificateNumber(day rankwright.Day, line int64) string {
 	return fmt.Sprintf("%d-%04d", day.Year(), line)
 }
+
+// Commendation is the label of a result that is said aloud and printed. Other
+// labels are between the school and the family.
+const Commendation = "commendation"
+
+// Commended says whether a promotion under this label is with commendation.
+func Commended(label string) bool { return label == Commendation }
+
+// Raises says whether next stands higher on the ladder than the rank held.
+// Somebody without a rank, or with one that the ladder does not know, is raised
+// by any of its ranks.
+func Raises(s *syllabus.Syllabus, held, next rankwright.RankID) bool {
+	_, a := s.Rank(held)
+	_, b := s.Rank(next)
+	return b > a
+}

@@ -132,7 +132,7 @@ func (a *App) EnterAnyway(ctx context.Context, who Actor, id rankwright.GradingI
 		return invalid("reason", "write why, in a sentence that would stand up when another parent asks", "an entry against the rule needs a reason")
 	}
 	return a.do(ctx, who, Overrule, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
-		return map[string]any{"student": student, "reason": reason}, a.enter(tx, who, id, student, reason)
+		return map[string]any{"student": student, "what": "against the rule; the reason is kept with the entry"}, a.enter(tx, who, id, student, reason)
 	})
 }
 

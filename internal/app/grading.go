@@ -21,7 +21,8 @@ type NewGrading struct {
 	Ladder rankwright.LadderID
 	Ranks  []rankwright.RankID // none is every rank
 	Theme  string              // "" is the syllabus's theme of the month
-	// Copy takes examiners and waivers over from this grading.
+	// Copy takes the examiners over from this grading. Waivers are not taken
+	// over: each has a reason of its own day.
 	Copy rankwright.GradingID
 }
 
@@ -74,7 +75,7 @@ func (a *App) CreateGrading(ctx context.Context, who Actor, n NewGrading) (g sto
 			return nil, err
 		}
 		if n.Copy != "" {
-			return map[string]string{"copied": string(n.Copy)}, a.copyOver(tx, n.Copy, &g, s)
+			return map[string]string{"copied": string(n.Copy)}, a.copyOver(tx, n.Copy, &g)
 		}
 		return nil, nil
 	})
@@ -97,22 +98,32 @@ func ranksOf(s *syllabus.Syllabus, chosen []rankwright.RankID) ([]rankwright.Ran
 	return out, nil
 }
 
-// copyOver takes the panel and the waivers that still fit from another grading.
-func (a *App) copyOver(tx *store.Tx, from rankwright.GradingID, g *store.Grading, s *syllabus.Syllabus) error {
+// copyOver takes those of another grading's panel over who may still examine.
+func (a *App) copyOver(tx *store.Tx, from rankwright.GradingID, g *store.Grading) error {
 	old, err := tx.Grading(from)
 	if err != nil {
 		return err
 	}
-	g.Lead = old.Lead
-	if err := tx.PutGrading(*g); err != nil {
-		return err
-	}
-	panel, err := tx.Examiners(from)
+	was, err := tx.Examiners(from)
 	if err != nil {
 		return err
 	}
-	for i := range panel {
-		panel[i].Grading = g.ID
+	var panel []store.Examiner
+	for _, x := range was {
+		p, err := tx.Person(x.Person)
+		if err != nil {
+			return err
+		}
+		if !p.Active || !Role(p.Role).May(GiveMarks) {
+			continue
+		}
+		panel = append(panel, store.Examiner{Grading: g.ID, Person: p.ID, HighestRank: p.HighestRank})
+		if p.ID == old.Lead {
+			g.Lead = old.Lead
+		}
+	}
+	if err := tx.PutGrading(*g); err != nil {
+		return err
 	}
 	return tx.PutExaminers(g.ID, panel)
 }
@@ -145,8 +156,45 @@ func (a *App) EditGrading(ctx context.Context, who Actor, id rankwright.GradingI
 				return nil, invalid("ranks", "withdraw those entries first, or keep the rank", "students are entered for %s", rankName(s, e.Rank))
 			}
 		}
+		if g.Day != before.Day {
+			if err := a.dayServes(tx, s, g, entries); err != nil {
+				return nil, err
+			}
+		}
 		return map[string]any{"before": before, "after": g}, tx.PutGrading(g)
 	})
+}
+
+// dayServes refuses a day on which the syllabus is not in force, or on which
+// somebody who is entered by the rule may not enter.
+func (a *App) dayServes(tx *store.Tx, s *syllabus.Syllabus, g store.Grading, entries []store.Entry) error {
+	if s.From > g.Day || s.Until != 0 && s.Until < g.Day {
+		return invalid("day", "choose another day, or begin a new grading under the version that is in force then", "the syllabus of this grading is not in force on %s", g.Day.Long())
+	}
+	var names []string
+	for _, e := range entries {
+		if e.OverruledBy != "" {
+			continue
+		}
+		st, err := student(tx, e.Student)
+		if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
+			continue // erased since
+		}
+		if err != nil {
+			return err
+		}
+		answer, err := a.admit(tx, s, st, e.Rank, g.Day, g.ID)
+		if err != nil {
+			return err
+		}
+		if !answer.Yes {
+			names = append(names, st.FullName())
+		}
+	}
+	if len(names) > 0 {
+		return invalid("day", "choose another day, or withdraw them and enter them again with a reason", "on that day the rule does not let %s enter", strings.Join(names, ", "))
+	}
+	return nil
 }
 
 func rankName(s *syllabus.Syllabus, id rankwright.RankID) string {
@@ -188,6 +236,7 @@ type EntryView struct {
 	store.Entry
 	Student    roster.Student
 	Age        int // on the day; -1 where unknown
+	Erased     bool
 	Clearances map[rankwright.ClearanceID]bool
 }
 
@@ -251,7 +300,7 @@ func (a *App) grading(tx *store.Tx, id rankwright.GradingID) (v GradingView, err
 		if i, ok := place[e.Student]; ok {
 			x.Student = all[i]
 		} else {
-			x.Student = roster.Student{ID: e.Student, FamilyName: "(erased)"}
+			x.Student, x.Erased = roster.Student{ID: e.Student, FamilyName: "(erased)"}, true
 		}
 		if x.Student.BirthDate != 0 {
 			x.Age = rankwright.Age(x.Student.BirthDate, v.Day, v.Syllabus.Counting.MonthEnd)
@@ -334,14 +383,14 @@ func (a *App) Waive(ctx context.Context, who Actor, w store.Waiver) error {
 			return nil, invalid("entry", "choose an entry for that rank", "the entry is not one of this grading's for %s", k.Name)
 		}
 		w.By, w.At = who.ID, a.moment()
-		return w, tx.AddWaiver(w)
+		return map[string]any{"rank": w.Rank, "requirement": w.Requirement, "entry": w.Entry}, tx.AddWaiver(w)
 	})
 }
 
 // Unwaive asks for a waived requirement again.
 func (a *App) Unwaive(ctx context.Context, who Actor, w store.Waiver) error {
 	return a.do(ctx, who, WaiveAsked, on{"grading", string(w.Grading), w.Grading}, func(tx *store.Tx) (any, error) {
-		return w, tx.RemoveWaiver(w)
+		return map[string]any{"rank": w.Rank, "requirement": w.Requirement, "entry": w.Entry, "what": "asked again"}, tx.RemoveWaiver(w)
 	})
 }
 
@@ -351,6 +400,9 @@ func (a *App) SetPanel(ctx context.Context, who Actor, id rankwright.GradingID, 
 		g, err := tx.Grading(id)
 		if err != nil {
 			return nil, err
+		}
+		if len(people) > rankwright.MaxMean {
+			return nil, invalid("examiners", "choose the ten who examine at this grading", "a panel may have at most %d examiners, since the mean of more is not exact", rankwright.MaxMean)
 		}
 		var panel []store.Examiner
 		for _, p := range people {

@@ -1,7 +1,6 @@
 package app
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"slices"
@@ -10,7 +9,6 @@ import (
 	"rankwright"
 	"rankwright/decide"
 	"rankwright/internal/store"
-	"rankwright/scoring"
 	"rankwright/syllabus"
 )
 
@@ -42,20 +40,43 @@ func (o *Outcome) Stands() syllabus.Outcome {
 }
 
 // frozen is what is kept of a decision, so that it can be worked out again
-// years later: the facts that are not in the mark log, and the verdict.
+// years later and what it leaves for the next grading never changes: the facts
+// that are not in the mark log, what the head instructor decided, the verdict,
+// and what stands from it.
 type frozen struct {
-	Age      int                      `json:"age_on_day"`
-	Lead     rankwright.ExaminerID    `json:"lead"`
-	Met      []rankwright.ClearanceID `json:"clearances_met"`
-	Presence decide.Presence          `json:"presence"`
-	Retries  int                      `json:"retries"`
-	Verdict  decide.EntryDocument     `json:"verdict"`
+	Age       int                      `json:"age_on_day"`
+	Lead      rankwright.ExaminerID    `json:"lead"`
+	Met       []rankwright.ClearanceID `json:"clearances_met"`
+	Presence  decide.Presence          `json:"presence"`
+	Retries   int                      `json:"retries"`
+	Kept      []decide.Kept            `json:"kept,omitempty"`
+	Before    *decide.Before           `json:"before,omitempty"`
+	Override  string                   `json:"override,omitempty"`
+	ShowAgain string                   `json:"named_again,omitempty"`
+	Verdict   decide.EntryDocument     `json:"verdict"`
+	Stands    []decide.Kept            `json:"stands,omitempty"` // what the next retry need not show
+	Weak      decide.Before            `json:"weak"`             // what fell short
 }
 
 func (o *Outcome) freeze() ([]byte, error) {
-	met := slices.Clone(o.Case.Met)
-	slices.Sort(met)
-	return json.Marshal(frozen{Age: o.Entry.Age, Lead: o.Case.Lead, Met: met, Presence: o.Case.Presence, Retries: o.Case.Retries, Verdict: o.Verdict.Document()})
+	f := frozen{Age: o.Entry.Age, Lead: o.Case.Lead, Met: slices.Clone(o.Case.Met), Presence: o.Case.Presence, Retries: o.Case.Retries,
+		Kept: o.Case.Kept, Before: o.Case.Before, Verdict: o.Verdict.Document()}
+	slices.Sort(f.Met)
+	if o.Decision != nil {
+		f.Override, f.ShowAgain = o.Decision.Override, o.Decision.ShowAgain
+	}
+	f.Stands = o.Judge.KeepAs(o.Case, &o.Verdict, o.Stands(), strings.Fields(f.ShowAgain))
+	f.Weak.Weak, f.Weak.WeakSections = o.Verdict.Left()
+	return json.Marshal(f)
+}
+
+// thaw reads what was frozen; a decision that was not signed has nothing.
+func thaw(d *store.Decision) (f frozen, ok bool, err error) {
+	if d == nil || len(d.Verdict) == 0 {
+		return f, false, nil
+	}
+	err = json.Unmarshal(d.Verdict, &f)
+	return f, err == nil, err
 }
 
 // Outcomes judges every entry of a grading by its marks as they are now.
@@ -96,31 +117,34 @@ func urgency(o *Outcome) int {
 
 // OneOutcome judges one entry.
 func (a *App) OneOutcome(ctx context.Context, who Actor, entry rankwright.EntryID) (v GradingView, o Outcome, err error) {
-	id, err := a.gradingOf(ctx, entry)
-	if err != nil {
-		return v, o, err
-	}
-	v, all, err := a.Outcomes(ctx, who, id)
-	if err != nil {
-		return v, o, err
-	}
-	for _, o := range all {
-		if o.Entry.Entry.ID == entry {
-			return v, o, nil
+	err = a.see(ctx, who, SeeOutcomes, on{kind: "entry", id: string(entry)}, func(tx *store.Tx) error {
+		e, err := tx.Entry(entry)
+		if err != nil {
+			return err
 		}
-	}
-	return v, o, rankwright.Faultf(rankwright.NotFound, "no_entry", "go back to the grading", "there is no such entry")
+		if v, err = a.grading(tx, e.Grading); err != nil {
+			return err
+		}
+		one := v
+		one.Entries = slices.DeleteFunc(slices.Clone(v.Entries), func(e EntryView) bool { return e.Entry.ID != entry })
+		list, err := a.judge(tx, one)
+		if err == nil {
+			o = list[0]
+		}
+		return err
+	})
+	return v, o, err
 }
 
 // judge works out every entry of a grading.
 func (a *App) judge(tx *store.Tx, v GradingView) ([]Outcome, error) {
-	rows, err := tx.MarksOfGrading(v.ID)
+	by, err := marksOf(tx, v)
 	if err != nil {
 		return nil, err
 	}
-	by := map[rankwright.EntryID][]scoring.Mark{}
-	for _, r := range rows {
-		by[r.Entry] = append(by[r.Entry], r.Mark)
+	past, err := a.lookBack(tx, v)
+	if err != nil {
+		return nil, err
 	}
 	decisions, err := tx.Decisions(v.ID)
 	if err != nil {
@@ -166,18 +190,18 @@ func (a *App) judge(tx *store.Tx, v GradingView) ([]Outcome, error) {
 			}
 		}
 		// What was signed is worked out again from the facts of that day.
-		if State(v.State) == Closed && o.Decision != nil && len(o.Decision.Verdict) > 0 {
-			var f frozen
-			if err := json.Unmarshal(o.Decision.Verdict, &f); err != nil {
-				return nil, err
-			}
+		f, signed, err := thaw(o.Decision)
+		if err != nil {
+			return nil, err
+		}
+		if signed && State(v.State) == Closed {
 			o.Entry.Age, o.Case.Lead, o.Case.Met, o.Case.Presence = f.Age, f.Lead, f.Met, f.Presence
+			o.Case.Kept, o.Case.Before, o.Case.Retries = f.Kept, f.Before, f.Retries
+		} else {
+			past[e.Entry.Student].into(&o)
 		}
 		if o.Entry.Age >= 0 {
 			o.Case.Band = v.Syllabus.Band(o.Entry.Age)
-		}
-		if err := a.lookBack(tx, v, &o); err != nil {
-			return nil, err
 		}
 		o.Verdict = j.Decide(o.Case)
 		out = append(out, o)
@@ -185,71 +209,9 @@ func (a *App) judge(tx *store.Tx, v GradingView) ([]Outcome, error) {
 	return out, nil
 }
 
-// lookBack fills in what earlier gradings left: weak areas, labels, and what
-// still stands from a partly successful examination for the same rank.
-func (a *App) lookBack(tx *store.Tx, v GradingView, o *Outcome) error {
-	entries, err := tx.EntriesOf(o.Entry.Entry.Student)
-	if err != nil {
-		return err
-	}
-	type past struct {
-		entry store.Entry
-		g     store.Grading
-		d     store.Decision
-	}
-	var list []past
-	for _, e := range entries {
-		if e.Grading == v.ID {
-			continue
-		}
-		g, err := tx.Grading(e.Grading)
-		if err != nil {
-			return err
-		}
-		if State(g.State) != Closed || g.Day >= v.Day {
-			continue
-		}
-		d, err := tx.Decision(e.ID)
-		if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
-			continue
-		}
-		if err != nil {
-			return err
-		}
-		list = append(list, past{e, g, d})
-	}
-	if len(list) == 0 {
-		return nil
-	}
-	slices.SortFunc(list, func(x, y past) int { return int(y.g.Day) - int(x.g.Day) })
-	o.Case.Before = &decide.Before{}
-	for _, p := range list {
-		o.Case.Before.Labels = append(o.Case.Before.Labels, p.d.Label)
-	}
-	last := list[0]
-	pv, err := a.grading(tx, last.g.ID)
-	if err != nil {
-		return err
-	}
-	pv.Entries = slices.DeleteFunc(pv.Entries, func(e EntryView) bool { return e.Entry.ID != last.entry.ID })
-	before, err := a.judge(tx, pv)
-	if err != nil || len(before) == 0 {
-		return err
-	}
-	b := &before[0]
-	o.Case.Before.Weak, o.Case.Before.WeakSections = b.Verdict.Left()
-	if last.entry.Rank != o.Entry.Rank || b.Stands() != syllabus.NotYet {
-		return nil
-	}
-	o.Case.Kept = b.Judge.Keep(b.Case, &b.Verdict, strings.Fields(last.d.ShowAgain)...)
-	if len(o.Case.Kept) > 0 && v.Day <= o.Case.Kept[0].Until {
-		o.Case.Retries = b.Case.Retries + 1
-	}
-	return nil
-}
-
 // Override lets the head instructor decide otherwise than the rule, or name
-// what is shown again, with a reason. An empty outcome goes back to the rule.
+// what is shown again. Another outcome than the rule's needs a reason; an empty
+// outcome goes back to the rule.
 func (a *App) Override(ctx context.Context, who Actor, entry rankwright.EntryID, outcome, reason string, again []string) error {
 	reason = strings.TrimSpace(reason)
 	if outcome != "" {
@@ -265,6 +227,9 @@ func (a *App) Override(ctx context.Context, who Actor, entry rankwright.EntryID,
 		return err
 	}
 	return a.do(ctx, who, OverrideResult, on{"entry", string(entry), g}, func(tx *store.Tx) (any, error) {
+		if err := a.nameable(tx, entry, again); err != nil {
+			return nil, err
+		}
 		d, err := tx.Decision(entry)
 		if err != nil && rankwright.KindOf(err) != rankwright.NotFound {
 			return nil, err
@@ -274,13 +239,56 @@ func (a *App) Override(ctx context.Context, who Actor, entry rankwright.EntryID,
 		if d.Verdict == nil {
 			d.Verdict = []byte{}
 		}
-		return map[string]any{"outcome": outcome, "reason": reason, "show_again": again}, tx.PutDecision(d)
+		return map[string]any{"outcome": outcome, "show_again": again}, tx.PutDecision(d)
 	})
 }
 
+// nameable refuses what cannot be shown again: ids that are neither sections
+// nor requirements of the entry's rank.
+func (a *App) nameable(tx *store.Tx, entry rankwright.EntryID, again []string) error {
+	if len(again) == 0 {
+		return nil
+	}
+	e, err := tx.Entry(entry)
+	if err != nil {
+		return err
+	}
+	g, err := tx.Grading(e.Grading)
+	if err != nil {
+		return err
+	}
+	s, err := a.version(tx, g.Version)
+	if err != nil {
+		return err
+	}
+	k, _ := s.Rank(e.Rank)
+	for _, id := range again {
+		if !slices.ContainsFunc(k.Requirements, func(q syllabus.Requirement) bool { return string(q.ID) == id || string(q.Section) == id }) {
+			return invalid("again", "choose sections or requirements of the rank", "%q cannot be shown again at %s", id, k.Name)
+		}
+	}
+	return nil
+}
+
+// Seen is a digest of outcomes: what was looked at before signing.
+func Seen(list []Outcome) (string, error) {
+	lines := make([]string, len(list))
+	for i := range list {
+		b, err := list[i].freeze()
+		if err != nil {
+			return "", err
+		}
+		lines[i] = string(list[i].Entry.Entry.ID) + " " + list[i].Stands().String() + " " + string(b)
+	}
+	slices.Sort(lines)
+	return hashOf(strings.Join(lines, "\n")), nil
+}
+
 // Sign closes a grading: every outcome is written down with its reasons, and
-// the promoted get their rank. Nothing is signed while an entry is undecided.
-func (a *App) Sign(ctx context.Context, who Actor, id rankwright.GradingID) error {
+// the promoted get their rank. Nothing is signed while an entry is undecided,
+// nor where a mark came in after the outcomes were looked at: seen is their
+// digest then, "" where they are signed as they are.
+func (a *App) Sign(ctx context.Context, who Actor, id rankwright.GradingID, seen string) error {
 	return a.do(ctx, who, SignGrading, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
 		v, err := a.grading(tx, id)
 		if err != nil {
@@ -292,6 +300,11 @@ func (a *App) Sign(ctx context.Context, who Actor, id rankwright.GradingID) erro
 		}
 		if len(outcomes) == 0 {
 			return nil, rankwright.Faultf(rankwright.Conflict, "no_entries", "enter students first", "there is nobody to decide on")
+		}
+		if now, err := Seen(outcomes); err != nil {
+			return nil, err
+		} else if seen != "" && seen != now {
+			return nil, rankwright.Faultf(rankwright.Conflict, "moved", "look at the outcomes again, then sign", "something came in after you looked, and an outcome or its reasons are not as you saw them")
 		}
 		var open []string
 		counts := map[string]int{}
@@ -316,7 +329,7 @@ func (a *App) Sign(ctx context.Context, who Actor, id rankwright.GradingID) erro
 				d = *o.Decision
 			}
 			d.Outcome, d.Label, d.At = o.Stands().String(), o.Verdict.Label, a.moment()
-			if d.Override != "" {
+			if o.Stands() != o.Verdict.Outcome {
 				d.Label = ""
 			}
 			if d.Verdict, err = o.freeze(); err != nil {
@@ -335,55 +348,4 @@ func (a *App) Sign(ctx context.Context, who Actor, id rankwright.GradingID) erro
 		}
 		return counts, tx.SetGradingState(id, v.State, string(Closed))
 	})
-}
-
-// Verified is what Verify found.
-type Verified struct {
-	Gradings int
-	Outcomes int
-	Differ   []rankwright.EntryID // outcomes that do not come out as they were signed
-}
-
-// Verify works every signed outcome out again and compares it byte for byte,
-// and checks the chains of the audit and of the rank ledger.
-func (a *App) Verify(ctx context.Context, who Actor) (out Verified, err error) {
-	err = a.see(ctx, who, SeeAudit, on{kind: "base"}, func(tx *store.Tx) error {
-		if _, err := tx.VerifyAudit(); err != nil {
-			return err
-		}
-		if _, err := tx.VerifyLedger(); err != nil {
-			return err
-		}
-		gradings, err := tx.Gradings()
-		if err != nil {
-			return err
-		}
-		for _, g := range gradings {
-			if State(g.State) != Closed {
-				continue
-			}
-			out.Gradings++
-			v, err := a.grading(tx, g.ID)
-			if err != nil {
-				return err
-			}
-			outcomes, err := a.judge(tx, v)
-			if err != nil {
-				return err
-			}
-			for i := range outcomes {
-				o := &outcomes[i]
-				out.Outcomes++
-				b, err := o.freeze()
-				if err != nil {
-					return err
-				}
-				if o.Decision == nil || !bytes.Equal(b, o.Decision.Verdict) {
-					out.Differ = append(out.Differ, o.Entry.Entry.ID)
-				}
-			}
-		}
-		return nil
-	})
-	return out, err
 }

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"rankwright"
 	"rankwright/internal/store"
@@ -40,6 +41,9 @@ func (a *App) promote(tx *store.Tx, who Actor, v GradingView, outcomes []Outcome
 	if err != nil {
 		return err
 	}
+	if err := a.onceOnly(tx, v.Syllabus, ledger, list); err != nil {
+		return err
+	}
 	var lines []store.LedgerLine
 	for i, p := range list {
 		lines = append(lines, store.LedgerLine{Student: p.Student, Grading: v.ID, Entry: p.Entry, Rank: p.Rank.ID, RankName: p.Rank.Name, Day: v.Day,
@@ -50,11 +54,44 @@ func (a *App) promote(tx *store.Tx, who Actor, v GradingView, outcomes []Outcome
 		return err
 	}
 	for _, p := range list {
-		st := by[p.Entry].Entry.Student
+		e := by[p.Entry].Entry
+		st := e.Student
+		// A promotion that comes late, behind a higher rank, is written down
+		// and takes nothing back.
+		if e.Erased || st.Ladder != v.Syllabus.Ladder || !promote.Raises(v.Syllabus, st.Rank, p.Rank.ID) {
+			continue
+		}
 		st.Rank, st.RankSince, st.ClassesSinceRank = p.Rank.ID, v.Day, 0
 		if err := tx.PutStudents(one(st), a.moment()); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// onceOnly refuses to give a rank a second time on one ladder.
+func (a *App) onceOnly(tx *store.Tx, s *syllabus.Syllabus, ledger []store.LedgerLine, list []promote.Promotion) error {
+	ladder := map[string]rankwright.LadderID{}
+	var names []string
+	for _, l := range ledger {
+		at := slices.IndexFunc(list, func(p promote.Promotion) bool { return p.Student == l.Student && p.Rank.ID == l.Rank })
+		if at < 0 {
+			continue
+		}
+		if _, ok := ladder[l.Version]; !ok {
+			old, err := a.version(tx, l.Version)
+			if err != nil {
+				return err
+			}
+			ladder[l.Version] = old.Ladder
+		}
+		if ladder[l.Version] == s.Ladder {
+			names = append(names, list[at].Name+" ("+list[at].Rank.Name+", "+l.Day.String()+")")
+		}
+	}
+	if len(names) > 0 {
+		return rankwright.Faultf(rankwright.Conflict, "has_rank", "decide those entries yourself, for instance as absent, with the reason",
+			"the rank ledger has this rank already for %s", strings.Join(names, ", "))
 	}
 	return nil
 }
@@ -93,18 +130,22 @@ func (a *App) Release(ctx context.Context, who Actor, entry rankwright.EntryID) 
 				o.Case.Met = append(o.Case.Met, c.ID)
 			}
 		}
-		o.Verdict = o.Judge.Decide(o.Case)
-		d := *o.Decision
-		d.Override = ""
-		o.Decision = nil
-		if o.Verdict.Outcome != syllabus.Promoted {
-			return nil, rankwright.Faultf(rankwright.Conflict, "still_held", "settle every clearance first", "a clearance is still missing")
+		for _, id := range o.Rank.Clearances {
+			if !met[id] {
+				return nil, rankwright.Faultf(rankwright.Conflict, "still_held", "settle every clearance first", "a clearance is still missing")
+			}
 		}
+		o.Verdict = o.Judge.Decide(o.Case)
+		d := o.Decision
+		d.Override, d.Label = "", o.Verdict.Label
+		if o.Verdict.Outcome != syllabus.Promoted { // held by the head instructor's own decision
+			d.Override, d.Label = syllabus.Promoted.String(), ""
+		}
+		d.Outcome, d.At = syllabus.Promoted.String(), a.moment()
 		if d.Verdict, err = o.freeze(); err != nil {
 			return nil, err
 		}
-		d.Outcome, d.Label, d.At = syllabus.Promoted.String(), o.Verdict.Label, a.moment()
-		if err := tx.PutDecision(d); err != nil {
+		if err := tx.PutDecision(*d); err != nil {
 			return nil, err
 		}
 		return nil, a.promote(tx, who, v, outcomes)

@@ -120,7 +120,7 @@ func (d *day) clear(student rankwright.StudentID, ids ...rankwright.ClearanceID)
 func (d *day) sign() {
 	d.T.Helper()
 	d.must(d.App.Move(d.Ctx(), d.Owner, d.g, app.Deciding))
-	d.must(d.App.Sign(d.Ctx(), d.Owner, d.g))
+	d.must(d.App.Sign(d.Ctx(), d.Owner, d.g, ""))
 }
 
 func (d *day) outcome(student rankwright.StudentID) app.Outcome {
@@ -347,13 +347,13 @@ func TestNothingIsSignedWhileMarksAreMissing(t *testing.T) {
 	d := newDay(t)
 	d.all("a1", nil)
 	d.must(d.App.Move(d.Ctx(), d.Owner, d.g, app.Deciding))
-	err := d.App.Sign(d.Ctx(), d.Owner, d.g)
+	err := d.App.Sign(d.Ctx(), d.Owner, d.g, "")
 	if rankwright.KindOf(err) != rankwright.Conflict || !strings.Contains(err.Error(), "marks are missing for") {
 		t.Fatalf("signed with marks missing: %v", err)
 	}
 	d.must(d.App.SetPresence(d.Ctx(), d.Owner, d.entries["a2"], "unwell"))
 	d.must(d.App.Override(d.Ctx(), d.Owner, d.entries["a4"], "not_yet", "left early, comes again in January", []string{"BF"}))
-	d.must(d.App.Sign(d.Ctx(), d.Owner, d.g))
+	d.must(d.App.Sign(d.Ctx(), d.Owner, d.g, ""))
 	if o := d.outcome("a2"); o.Stands() != syllabus.Absent || o.Verdict.Label != "unwell" {
 		t.Errorf("unwell is %s %q, and never a not yet", o.Stands(), o.Verdict.Label)
 	}
@@ -364,7 +364,7 @@ func TestNothingIsSignedWhileMarksAreMissing(t *testing.T) {
 	}
 }
 
-func TestAChangedMarkAfterSigningWouldBeFound(t *testing.T) {
+func TestAClosedGradingTakesNoMark(t *testing.T) {
 	d := newDay(t)
 	for _, id := range []rankwright.StudentID{"a1", "a2", "a4"} {
 		d.all(id, nil)

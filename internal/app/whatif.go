@@ -89,9 +89,17 @@ func (a *App) tryOn(tx *store.Tx, g store.Grading, draft *syllabus.Syllabus) (ou
 	if err != nil {
 		return out, err
 	}
-	marked := map[rankwright.RequirementID]bool{}
+	type asked struct {
+		rank rankwright.RankID
+		id   rankwright.RequirementID
+	}
+	rankOf := map[rankwright.EntryID]rankwright.RankID{}
+	for _, e := range v.Entries {
+		rankOf[e.Entry.ID] = e.Rank
+	}
+	marked := map[asked]bool{}
 	for _, r := range rows {
-		marked[r.Requirement] = true
+		marked[asked{rankOf[r.Entry], r.Requirement}] = true
 	}
 	then := v
 	then.Syllabus, then.Entries, then.Waivers = draft, nil, nil
@@ -113,7 +121,7 @@ func (a *App) tryOn(tx *store.Tx, g store.Grading, draft *syllabus.Syllabus) (ou
 			continue
 		}
 		for _, q := range k.Requirements {
-			if !marked[q.ID] && !q.Bonus {
+			if !marked[asked{k.ID, q.ID}] && !q.Bonus {
 				then.Waivers = append(then.Waivers, store.Waiver{Grading: g.ID, Rank: k.ID, Requirement: q.ID})
 				if !slices.ContainsFunc(v.Waivers, func(w store.Waiver) bool { return w.Rank == k.ID && w.Requirement == q.ID }) {
 					out.NotMarked = append(out.NotMarked, q.Show)

@@ -9,11 +9,8 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/paper"
+	"rankwright/promote"
 )
-
-// Commendation is the label that a certificate mentions. Other labels of a
-// promotion, such as a follow-up, are between the school and the family.
-const Commendation = "commendation"
 
 // undyed stands for a belt whose syllabus names no colour.
 const undyed = "#d9d2c3"
@@ -37,7 +34,7 @@ func Certificates(sc app.School, awards []app.Award) []paper.Certificate {
 		if c.Belt.Base == "" {
 			c.Belt.Base = undyed
 		}
-		if a.Line.Label == Commendation {
+		if promote.Commended(a.Line.Label) {
 			c.Honour = "with commendation"
 		}
 	}

@@ -123,7 +123,7 @@ func (f *filler) examine(exam rankwright.Day, stories []story) (rankwright.Gradi
 		return "", err
 	}
 	f.clock.set(day, 13, 10)
-	if err := f.app.Sign(f.ctx, owner, g.ID); err != nil {
+	if err := f.app.Sign(f.ctx, owner, g.ID, ""); err != nil {
 		return "", err
 	}
 	f.clock.set(day+4, 19, 0)

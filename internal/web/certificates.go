@@ -10,6 +10,7 @@ import (
 	"rankwright/internal/award"
 	"rankwright/internal/paper"
 	"rankwright/internal/web/look"
+	"rankwright/promote"
 )
 
 type certificatesPage struct {
@@ -102,7 +103,7 @@ func readingList(q *Query) (Answer, error) {
 		Columns: []paper.Column{{Head: "Rank", Share: 2}, {Head: "Name", Share: 5, Bold: true}, {Head: "", Share: 2}}}
 	for _, a := range list {
 		label := ""
-		if a.Line.FollowUp == 0 {
+		if promote.Commended(a.Line.Label) {
 			label = a.Line.Label
 		}
 		t.Rows = append(t.Rows, []string{a.Line.RankName, a.Name, label})

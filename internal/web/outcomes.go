@@ -10,6 +10,7 @@ import (
 	"rankwright/decide"
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
+	"rankwright/promote"
 	"rankwright/syllabus"
 )
 
@@ -390,7 +391,7 @@ func outcomeFamily(q *Query) (Answer, error) {
 	if len(p.Well) > 6 {
 		p.Well = p.Well[:6]
 	}
-	p.Commended = o.Stands() == syllabus.Promoted && o.Verdict.Label != "" && o.Verdict.FollowUp == 0 && o.Verdict.Outcome == syllabus.Promoted
+	p.Commended = o.Stands() == syllabus.Promoted && o.Verdict.Outcome == syllabus.Promoted && promote.Commended(o.Verdict.Label)
 	p.FollowUp = o.Verdict.FollowUp != 0 && o.Stands() == syllabus.Promoted
 	switch o.Stands() {
 	case syllabus.NotYet:
@@ -423,6 +424,7 @@ func outcomeFamily(q *Query) (Answer, error) {
 
 type signPage struct {
 	Frame
+	Seen   string // what is looked at now
 	View   app.GradingView
 	Counts []outcomeCount
 	Names  []string
@@ -433,7 +435,7 @@ type signPage struct {
 func outcomeSign(q *Query) (Answer, error) {
 	id := rankwright.GradingID(q.PathValue("id"))
 	if q.Method == http.MethodPost {
-		if err := q.App().Sign(q.Context(), q.Who, id); err != nil {
+		if err := q.App().Sign(q.Context(), q.Who, id, q.FormValue("seen")); err != nil {
 			return nil, err
 		}
 		q.Flash("good", "Signed. The ranks are in the ledger, and the certificates can be printed.")
@@ -444,6 +446,9 @@ func outcomeSign(q *Query) (Answer, error) {
 		return nil, err
 	}
 	p := &signPage{View: v}
+	if p.Seen, err = app.Seen(list); err != nil {
+		return nil, err
+	}
 	p.Title, p.Kicker, p.Width, p.Back = "Sign the grading", v.Title, "narrow", &look.Link{Href: "/gradings/" + string(id) + "/outcomes", Text: "Outcomes"}
 	count := map[syllabus.Outcome]int{}
 	for i := range list {

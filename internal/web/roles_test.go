@@ -53,7 +53,7 @@ func newFilled(t *testing.T) *filled {
 	_, err = f.App.AddMarks(f.Ctx(), f.Owner, f.signed, marks)
 	steps = append(steps, err, f.App.Move(f.Ctx(), f.Owner, f.signed, app.Deciding),
 		f.App.SetClearance(f.Ctx(), f.Owner, f.old, "consent", true), f.App.SetClearance(f.Ctx(), f.Owner, f.old, "home_note", true),
-		f.App.Override(f.Ctx(), f.Owner, f.old, "promoted", "seen in class last week", nil), f.App.Sign(f.Ctx(), f.Owner, f.signed))
+		f.App.Override(f.Ctx(), f.Owner, f.old, "promoted", "seen in class last week", nil), f.App.Sign(f.Ctx(), f.Owner, f.signed, ""))
 	for _, err := range steps {
 		if err != nil {
 			t.Fatal(err)

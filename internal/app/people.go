@@ -216,6 +216,9 @@ func (a *App) Reinvite(ctx context.Context, who Actor, id string) (secret string
 		if _, err := tx.Person(id); err != nil {
 			return nil, err
 		}
+		if err := tx.EndTokensOf(id); err != nil { // a lost link is worth nothing from now on
+			return nil, err
+		}
 		return map[string]string{"what": "new link"}, tx.AddToken(store.Token{Hash: hashOf(secret), Purpose: "invitation", Person: id,
 			Created: a.moment(), Expires: a.moment() + store.Moment((7 * 24 * time.Hour).Milliseconds())})
 	})
@@ -243,6 +246,9 @@ func (a *App) Join(ctx context.Context, secret, password string) (Actor, error) 
 		}
 		if !p.Active {
 			return ended(nil)
+		}
+		if err := tx.EndTokensOf(p.ID); err != nil {
+			return err
 		}
 		p.PasswordHash = encoded
 		who = Actor{ID: p.ID, Name: p.Name, Role: Role(p.Role)}
@@ -274,6 +280,11 @@ func (a *App) SetActive(ctx context.Context, who Actor, id string, active bool) 
 			return nil, err
 		}
 		p.Active = active
+		if !active {
+			if err := tx.EndTokensOf(id); err != nil {
+				return nil, err
+			}
+		}
 		return map[string]bool{"active": active}, tx.PutPerson(p)
 	})
 }
@@ -304,7 +315,7 @@ func (a *App) Recall(ctx context.Context, id string) (who Actor, ok bool, err er
 func (a *App) SignIn(ctx context.Context, name, password string) (Actor, error) {
 	wrong := rankwright.Faultf(rankwright.Invalid, "wrong_password", "check both; the head instructor can send a new link", "that name and password do not go together")
 	key := strings.ToLower(strings.Join(strings.Fields(name), " "))
-	if !a.tries.may(key, a.now()) {
+	if !a.tries.take(key, a.now()) {
 		return Actor{}, rankwright.Faultf(rankwright.Forbidden, "too_many_tries", "wait a quarter of an hour, or ask the head instructor for a new link", "there were too many wrong tries for this name")
 	}
 	var p store.Person
@@ -321,7 +332,6 @@ func (a *App) SignIn(ctx context.Context, name, password string) (Actor, error) 
 		return Actor{}, herr
 	}
 	if err != nil || !ok || !p.Active {
-		a.tries.failed(key, a.now())
 		return Actor{}, wrong
 	}
 	a.tries.clear(key)
@@ -392,7 +402,7 @@ func (a *App) matches(ctx context.Context, encoded, password string) (bool, erro
 	return subtle.ConstantTimeCompare(key, want) == 1 && real, nil
 }
 
-// attempts counts wrong tries by name.
+// attempts counts tries by name since the last right one.
 type attempts struct {
 	mu   sync.Mutex
 	list map[string][]time.Time
@@ -400,7 +410,9 @@ type attempts struct {
 
 func newAttempts() *attempts { return &attempts{list: map[string][]time.Time{}} }
 
-func (t *attempts) may(key string, now time.Time) bool {
+// take counts a try before it is made, so that many at once are as many, and
+// says whether it may be made. A right password clears the count.
+func (t *attempts) take(key string, now time.Time) bool {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	recent := t.list[key][:0]
@@ -409,21 +421,15 @@ func (t *attempts) may(key string, now time.Time) bool {
 			recent = append(recent, at)
 		}
 	}
-	if len(recent) == 0 {
-		delete(t.list, key)
-	} else {
+	if len(recent) >= 10 {
 		t.list[key] = recent
+		return false
 	}
-	return len(recent) < 10
-}
-
-func (t *attempts) failed(key string, now time.Time) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
 	if len(t.list) > 10000 { // a flood of invented names must not fill the memory
 		clear(t.list)
 	}
-	t.list[key] = append(t.list[key], now)
+	t.list[key] = append(recent, now)
+	return true
 }
 
 func (t *attempts) clear(key string) {

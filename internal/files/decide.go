@@ -297,6 +297,35 @@ func (es *Entries) ReadClearances(name string, r io.Reader, s *syllabus.Syllabus
 	return t.err()
 }
 
+// exact refuses a mean of more examiners than has no remainder.
+func (es *Entries) exact(s *syllabus.Syllabus) error {
+	for i := range es.List {
+		e := &es.List[i]
+		if len(e.Marks) <= rankwright.MaxMean {
+			continue
+		}
+		seen := map[rankwright.RequirementID]map[rankwright.ExaminerID]bool{}
+		for _, m := range e.Marks {
+			q := e.Rank.Requirement(m.Requirement)
+			c := s.Combine[q.Kind]
+			if q.Combine != nil {
+				c = *q.Combine
+			}
+			if c.Method != syllabus.Mean {
+				continue
+			}
+			if seen[q.ID] == nil {
+				seen[q.ID] = map[rankwright.ExaminerID]bool{}
+			}
+			if seen[q.ID][m.Examiner] = true; len(seen[q.ID]) > rankwright.MaxMean {
+				return rankwright.Faultf(rankwright.Invalid, "too_many_examiners", "leave out the marks of some, or combine by median",
+					"entry %q has marks of more than %d examiners for %s, and their mean would not be exact", e.ID, rankwright.MaxMean, q.ID)
+			}
+		}
+	}
+	return nil
+}
+
 // Decide judges every entry, in the order of the rows, on as many cores as
 // there are, and hands each verdict to turn; what turn returns is collected in
 // the same order.
@@ -311,6 +340,9 @@ func Decide[T any](es *Entries, s *syllabus.Syllabus, day rankwright.Day, turn f
 			}
 			judges[k] = j
 		}
+	}
+	if err := es.exact(s); err != nil {
+		return nil, err
 	}
 	out := make([]T, len(es.List))
 	workers := min(runtime.GOMAXPROCS(0), 1+len(es.List)/64)

@@ -179,6 +179,35 @@ func (w *world) betterValues(n *naively, q *syllabus.Requirement, now *card) []r
 	return out
 }
 
+// Of two promotions the nearer one is found: one requirement more for the
+// first, which forgives two, or two for the second.
+func TestTheNearerOfTwoPromotions(t *testing.T) {
+	s := fragment(t, lookHead, `pass:
+  conditions:
+    few: {requirements: {at_least: expected, may_fall_short: {up_to: 2, at_least: 1}}}
+    total: {total: 60%}
+  results:
+    - {outcome: promoted, label: few, when: [few]}
+    - {outcome: promoted, label: total, when: [total]}
+asks:
+  - {id: a, section: s, show: A, kind: level, scale: move}
+  - {id: b, section: s, show: B, kind: level, scale: move}
+  - {id: c, section: s, show: C, kind: level, scale: move}
+  - {id: d, section: s, show: D, kind: level, scale: move}
+`)
+	j := judge(t, s, "yellow")
+	for marks, want := range map[string]string{
+		"a 1\nb 1\nc 0\nd 2": "The least that would have been enough: C: 2 instead of 0.",
+		"a 1\nb 1\nc 1\nd 2": "The least that would have been enough: A: 2 instead of 1.",
+		"a 1\nb 0\nc 0\nd 0": "The least that would have been enough: B: 1 instead of 0; C: 2 instead of 0; D: 2 instead of 0.",
+	} {
+		got := j.Change(telling(t, s, j, marks))
+		if got.Words() != want || !got.Least {
+			t.Errorf("%q: %s\nwant %s", marks, got.Words(), want)
+		}
+	}
+}
+
 // The club's own examples, with the answer that a parent would be given.
 func TestWhatWouldHaveBeenEnough(t *testing.T) {
 	s := load(t, "otterlight.yaml")

@@ -217,6 +217,104 @@ asks:
 	}
 }
 
+// Where the head instructor's "not yet" stands against the rule, what stands
+// lasts as long as the rule gives a part retry; and what stood before never
+// lasts longer for being kept again.
+func TestHowLongKeptMarksStand(t *testing.T) {
+	s := fragment(t, lookHead, `pass:
+  conditions:
+    total: {total: 70%}
+    half: {total: 50%}
+    some: {total: 20%}
+  results:
+    - {outcome: promoted, when: [total]}
+    - {outcome: not yet, label: all of it, when: [half], show_again: everything, within: 7 days}
+    - {outcome: not yet, label: part, when: [some], within: 28 days}
+    - {outcome: not yet, label: whole, show_again: everything}
+asks:
+  - {id: kick, section: s, show: Kick, kind: recall, of: 5}
+  - {id: bow, section: u, show: Bow, kind: recall, of: 5}
+`)
+	j := judge(t, s, "yellow")
+	for _, c := range []struct {
+		name, marks string
+		stands      syllabus.Outcome
+		named, want string
+	}{
+		{"a promotion that a person holds back", "kick 5\nbow 5", syllabus.NotYet, "bow", "kick 5 until 2026-11-07"},
+		{"a person's own not yet that names nothing", "kick 5\nbow 5", syllabus.NotYet, "", ""},
+		{"a not yet that a person promotes", "kick 2\nbow 1", syllabus.Promoted, "bow", ""},
+		{"what stood before ends as it would have", "bow 1\nkept kick 2 until 2026-10-12", syllabus.NotYet, "bow", "kick 2 until 2026-10-12"},
+		{"shown anew it stands anew", "kick 2\nbow 1\nkept kick 2 until 2026-10-12", syllabus.NotYet, "bow", "kick 2 until 2026-11-07"},
+		{"what stood too long ago", "kick 2\nbow 1\nkept bow 5 until 2026-10-09", syllabus.NotYet, "bow", "kick 2 until 2026-11-07"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			x := telling(t, s, j, c.marks)
+			v := j.Decide(x)
+			var got []string
+			for _, k := range j.KeepAs(x, &v, c.stands, strings.Fields(c.named)) {
+				got = append(got, fmt.Sprintf("%s %s until %s", k.Requirement, k.Value, k.Until))
+			}
+			if strings.Join(got, ", ") != c.want {
+				t.Errorf("kept %v, want %s", got, c.want)
+			}
+		})
+	}
+}
+
+// A kept value is taken over only where the requirement is still marked over
+// the same range.
+func TestKeptValuesThatMeanTheSame(t *testing.T) {
+	ask := func(how string) (*decide.Judge, *syllabus.Requirement) {
+		s := fragment(t, strings.Replace(lookHead, "scales:\n", "scales:\n  four: {enough: 2, levels: {0: none, 1: one, 2: two, 4: four}}\n  words: {enough: 1, levels: {0: a, 1: b, 2: c, 3: d}}\n", 1),
+			"pass: {total: 10%}\nasks:\n  - {id: kick, section: s, show: Kick, "+how+"}\n")
+		return judge(t, s, "yellow"), s.Ranks[0].Requirement("kick")
+	}
+	for _, c := range []struct {
+		was, is string
+		want    bool
+	}{
+		{"kind: recall, of: 5", "kind: recall, of: 5, expect: 2", true},
+		{"kind: recall, of: 5", "kind: recall, of: 6", false},
+		{"kind: recall, of: 5", "kind: steps, of: 5", false},
+		{"kind: level, scale: move", "kind: level, scale: words, weight: 2", true},
+		{"kind: level, scale: move", "kind: level, scale: four", false},
+		{"kind: level, scale: move", "kind: tick, points: 3", false},
+		{"kind: time, points: 1, expect: 5", "kind: time, aim: at most, points: 1, expect: 5", false},
+		{"kind: time, points: 1, expect: 5", "kind: time, points: 2, expect: 9", true},
+	} {
+		_, was := ask(c.was)
+		j, _ := ask(c.is)
+		if got := j.Takes(decide.Kept{Requirement: "kick"}, was); got != c.want {
+			t.Errorf("%s taken over as %s: %v", c.was, c.is, got)
+		}
+	}
+	j, was := ask("kind: tick, points: 1")
+	if j.Takes(decide.Kept{Requirement: "turn"}, was) || j.Takes(decide.Kept{Requirement: "kick"}, nil) {
+		t.Error("what is not asked, or was not, is taken over")
+	}
+}
+
+// What went well is what was shown in full, musts first.
+func TestWhatWentWell(t *testing.T) {
+	s := fragment(t, lookHead, `pass: {total: 70%}
+bonus_cap: 1
+asks:
+  - {id: kick, section: s, show: Kick, kind: level, scale: move}
+  - {id: turn, section: s, show: Turn, kind: level, scale: move}
+  - {id: stop, section: u, show: Stop, kind: tick, points: 1, must: yes}
+  - {id: kit, section: u, show: Kit, kind: tick, points: 1}
+  - {id: more, section: u, show: More, kind: tick, points: 1, bonus: yes}
+`)
+	j := judge(t, s, "yellow")
+	if got := strings.Join(j.Well(telling(t, s, j, "kick 3\nturn 2\nstop 1\nkit 0\nmore 1")), ", "); got != "Stop, Kick" {
+		t.Errorf("what went well: %s", got)
+	}
+	if got := j.Well(decide.Case{}); got != nil {
+		t.Errorf("of no card: %v", got)
+	}
+}
+
 // Votes without a name are nobody's veto.
 func TestNobodyIsNotTheLead(t *testing.T) {
 	s := fragment(t, lookHead, "panel: {size: 2, consents: 1}\npass: {consents: {of: panel, veto: lead}}\nasks:\n  - {id: vote, section: s, show: Vote, kind: consent}\n")

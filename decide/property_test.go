@@ -216,7 +216,7 @@ func TestWaivingWhatWasFullyShownNeverHurts(t *testing.T) {
 
 func TestBonusNeverRescuesAMust(t *testing.T) {
 	tried := 0
-	check(t, func(t *rapid.T, _ dice, w *world, j *decide.Judge) {
+	check(t, func(t *rapid.T, _ dice, w *world, _ *decide.Judge) {
 		k := w.rank()
 		k.Pass.Conditions = append(k.Pass.Conditions, syllabus.Condition{ID: "musts", Kind: syllabus.OnRequirements, Of: syllabus.Set{Musts: true}, Need: syllabus.Need{Kind: syllabus.Expected}})
 		for i := range k.Pass.Results {
@@ -224,11 +224,11 @@ func TestBonusNeverRescuesAMust(t *testing.T) {
 				r.When = append(r.When, "musts")
 			}
 		}
-		j, err := decide.Compile(w.syllabus, "yellow", w.waived...)
+		withMusts, err := decide.Compile(w.syllabus, "yellow", w.waived...)
 		if err != nil {
 			t.Fatal(err)
 		}
-		before := w.decide(j)
+		before := w.decide(withMusts)
 		musts := func(v *decide.Verdict) bool {
 			return slices.ContainsFunc(v.Reasons, func(r decide.Reason) bool { return r.Rule == "musts" && r.Met })
 		}
@@ -241,7 +241,7 @@ func TestBonusNeverRescuesAMust(t *testing.T) {
 				tried++
 			}
 		}
-		after := w.decide(j)
+		after := w.decide(withMusts)
 		if after.Outcome == syllabus.Promoted || after.Outcome == syllabus.Held || musts(&after) {
 			t.Fatalf("bonus made %s of %s", after.Outcome, before.Outcome)
 		}

@@ -122,6 +122,44 @@ func TestWrongDeviceClocksChangeNothing(t *testing.T) {
 	})
 }
 
+// Marks that are alike in everything else are told apart by whatever is left,
+// the same way in either order.
+func TestEveryFieldOrders(t *testing.T) {
+	base := scoring.Mark{ID: "m", Device: "pad", Seq: 5, Clock: 5, Entry: "e", Requirement: "kick", Examiner: "ann", Try: 1, Value: scoring.N(5), At: 5, Note: "m"}
+	for field, counts := range map[string]struct {
+		other func(m *scoring.Mark)
+		wins  bool
+	}{
+		"a later clock":      {func(m *scoring.Mark) { m.Clock++ }, true},
+		"an earlier clock":   {func(m *scoring.Mark) { m.Clock-- }, false},
+		"a later time":       {func(m *scoring.Mark) { m.At++ }, true},
+		"a device after it":  {func(m *scoring.Mark) { m.Device = "phone" }, true},
+		"a later number":     {func(m *scoring.Mark) { m.Seq++ }, true},
+		"an earlier number":  {func(m *scoring.Mark) { m.Seq-- }, false},
+		"an id after it":     {func(m *scoring.Mark) { m.ID = "n" }, true},
+		"not seen":           {func(m *scoring.Mark) { m.Value = scoring.Value{} }, true},
+		"a smaller value":    {func(m *scoring.Mark) { m.Value = scoring.N(4) }, true},
+		"a larger value":     {func(m *scoring.Mark) { m.Value = scoring.N(6) }, false},
+		"a note after it":    {func(m *scoring.Mark) { m.Note = "n" }, true},
+		"a note ahead of it": {func(m *scoring.Mark) { m.Note = "l" }, false},
+	} {
+		other := base
+		counts.other(&other)
+		want := base
+		if counts.wins {
+			want = other
+		}
+		for _, marks := range [][]scoring.Mark{{base, other}, {other, base}} {
+			c := index.Fold(marks)
+			got := seenBy(c, 1, "ann", 1)
+			gone := want.Value.Sort == scoring.NotSeen
+			if c.Corrected != 1 || (got == nil) != gone || !gone && (got.Mark != want.ID || got.Value != want.Value || got.Note != want.Note) {
+				t.Errorf("%s: %+v counts, %d corrected", field, got, c.Corrected)
+			}
+		}
+	}
+}
+
 func TestATryWithoutANumberIsTheFirst(t *testing.T) {
 	c := index.Fold([]scoring.Mark{
 		{Requirement: "kick", Examiner: "ann", Clock: 1, Value: scoring.N(1)},

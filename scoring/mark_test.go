@@ -49,6 +49,14 @@ func TestValuesAsTheyStandInFiles(t *testing.T) {
 	}
 }
 
+func TestATimeIsInThousandths(t *testing.T) {
+	for a, want := range map[rankwright.Amount]bool{rankwright.One / 1000: true, rankwright.One / 8: true, rankwright.One / 3: false, 1: false, rankwright.MaxAmount: true, rankwright.MaxAmount + rankwright.One: false} {
+		if got := scoring.Can(timed, a); got != want {
+			t.Errorf("%d parts of a second: %v, want %v", a, got, want)
+		}
+	}
+}
+
 func TestARefusedValueSaysWhatIsRight(t *testing.T) {
 	for _, c := range []struct {
 		q          *syllabus.Requirement

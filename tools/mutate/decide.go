@@ -82,7 +82,11 @@ var decideFaults = []fault{
 	{"decide/reason.go", "pardoned && f.met", "pardoned"},
 	{"decide/reason.go", "Met: met, Decides: !met && i < line", "Met: true, Decides: !met && i < line"},
 	{"decide/reason.go", "Decides: !met && i < line && all(s.met, r.when)", "Decides: false"},
-	{"decide/kept.go", "v.Outcome != syllabus.NotYet || v.Whole ||", "v.Outcome != syllabus.NotYet ||"},
+	{"decide/kept.go", "len(named) == 0 && v.Outcome == syllabus.NotYet && !v.Whole {", "len(named) == 0 && !v.Whole {"},
+	{"decide/kept.go", "k.Until = min(until, old.Until)", "k.Until = max(until, old.Until)"},
+	{"decide/kept.go", "r.ShowAgain == syllabus.AgainShort && r.Within > 0 {", "r.Within > 0 {"},
+	{"decide/kept.go", "q.Kind != was.Kind || q.Of != was.Of ||", "q.Kind != was.Kind ||"},
+	{"decide/kept.go", "func(a, b syllabus.Level) bool { return a.Value == b.Value }", "func(a, b syllabus.Level) bool { return true }"},
 	{"decide/kept.go", "!again[string(q.ID)] && !again[string(q.Section)]", "!again[string(q.ID)]"},
 	{"decide/kept.go", "if !r.Decides {", "if r.Decides {"},
 	// The second look and what would change it.

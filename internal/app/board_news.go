@@ -104,3 +104,25 @@ func newsOf(act Act) News {
 	}
 	return News{Kind: "grading"}
 }
+
+// MarksAfter returns whose marks came after a number, and the number of the
+// latest. It says nothing of what they are.
+func (a *App) MarksAfter(ctx context.Context, who Actor, id rankwright.GradingID, arrival int64) (entries []rankwright.EntryID, last int64, err error) {
+	last = arrival
+	err = a.see(ctx, who, SeeMarks, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
+		there := map[rankwright.EntryID]bool{}
+		for {
+			rows, err := tx.MarksSince(id, last, 1000)
+			if err != nil || len(rows) == 0 {
+				return err
+			}
+			for _, r := range rows {
+				if !there[r.Entry] {
+					there[r.Entry], entries = true, append(entries, r.Entry)
+				}
+			}
+			last = rows[len(rows)-1].Arrival
+		}
+	})
+	return entries, last, err
+}

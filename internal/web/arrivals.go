@@ -32,6 +32,11 @@ type arrivalsEntry struct {
 	ID         rankwright.EntryID
 	Name       string
 	Presence   string
+	Answer     string // the option that is chosen: the presence, or late
+	Came       string
+	Squad      int
+	Door       []arrivalsTick
+	Feel       string // the school's question
 	Options    []look.Option
 	Say        string // in kind words, what follows from the presence
 	Clearances []arrivalsClearance
@@ -44,12 +49,23 @@ type arrivalsClearance struct {
 	Met  bool
 }
 
-var arrivalsWords = map[string]string{"expected": "Expected", "present": "Here", "absent": "Absent", "unwell": "Unwell", "stopped": "Stopped"}
+// arrivalsTick is a line of the school's list at the door.
+type arrivalsTick struct {
+	No   int
+	Line string
+	On   bool
+}
+
+// arrivalsAnswers are what can be said at the door: the presences, and late
+// for somebody who is there after all.
+var arrivalsAnswers = []string{"expected", "present", "late", "absent", "unwell", "stopped"}
+
+var arrivalsWords = map[string]string{"expected": "Expected", "present": "Here", "late": "Late", "absent": "No-show", "unwell": "Unwell", "stopped": "Stopped"}
 
 // arrivalsSay is what follows from a presence, for the person at the door.
 var arrivalsSay = map[string]string{
 	"absent":  "Not examined today, next date offered.",
-	"unwell":  "Not examined today, next date offered. No mark counts against them.",
+	"unwell":  "Not examined today, next date offered, and no mark counts against them. Say it kindly: getting well comes first, and what was practised is not lost. Nothing about how they feel is written down.",
 	"stopped": "Stopped for safety: not back on the mat today. After a knock to the head, tell the first aider and the parent, and wait for a health professional's clearance.",
 }
 
@@ -62,7 +78,11 @@ func arrivalsShow(q *Query) (Answer, error) {
 	p := &arrivalsPage{Send: arrivalsHref(id)}
 	p.Title, p.Kicker = "Arrivals", v.Title
 	p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(id)), Text: v.Title}
-	p.Styles, p.Scripts = matStyle(), []string{matPath() + "arrivals.js"}
+	p.Styles, p.Scripts = append(matStyle(), boardStyle()...), []string{matPath() + "arrivals.js"}
+	door, err := q.App().Door(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
 	open := app.State(v.State).Allows(app.CheckIn)
 	if !open {
 		p.Notice = &look.Notice{Kind: "info", Title: "Clearances only", Text: fmt.Sprintf("This grading is at “%s”. Who is here is taken while it is “%s” or “%s”.", v.Status.Name, app.OnTheMat.Row().Name, app.Deciding.Row().Name)}
@@ -74,10 +94,21 @@ func arrivalsShow(q *Query) (Answer, error) {
 		if n := len(p.Ranks); n == 0 || p.Ranks[n-1].Belt.Name != k.Name {
 			p.Ranks = append(p.Ranks, arrivalsRank{Belt: matBelt(k)})
 		}
-		x := arrivalsEntry{ID: e.Entry.ID, Name: e.Student.FullName(), Presence: e.Presence, Say: arrivalsSay[e.Presence], Fixed: !open}
-		for _, w := range app.Presences {
-			x.Options = append(x.Options, look.Option{Value: w, Text: arrivalsWords[w], Hint: arrivalsSay[w], Selected: w == e.Presence})
+		x := arrivalsEntry{ID: e.Entry.ID, Name: e.Student.FullName(), Presence: e.Presence, Answer: e.Presence, Squad: e.Squad, Say: arrivalsSay[e.Presence], Fixed: !open}
+		at := door[e.Entry.ID]
+		if e.Presence == "present" && at.Late {
+			x.Answer = "late"
 		}
+		if at.Came != 0 {
+			x.Came = "came at " + at.Came.Time().Local().Format("15:04")
+		}
+		for _, w := range arrivalsAnswers {
+			x.Options = append(x.Options, look.Option{Value: w, Text: arrivalsWords[w], Hint: arrivalsSay[w], Selected: w == x.Answer})
+		}
+		for i, line := range q.School.DoorLines() {
+			x.Door = append(x.Door, arrivalsTick{i, line, at.Ticked[line]})
+		}
+		x.Feel = q.School.FeelQuestion()
 		for _, c := range k.Clearances {
 			if y := v.Syllabus.Clearance(c); y != nil {
 				x.Clearances = append(x.Clearances, arrivalsClearance{c, y.Name, e.Clearances[c]})
@@ -115,10 +146,22 @@ func arrivalsSave(q *Query) (Answer, error) {
 		return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "load the page again", "this student is not entered in this grading any more")
 	}
 	e := v.Entries[at]
-	if w := q.FormValue("presence"); w != "" && w != q.FormValue("presence-was") {
-		if err := q.App().SetPresence(q.Context(), q.Who, e.Entry.ID, w); err != nil {
+	w := q.FormValue("presence")
+	if q.FormValue("feel") == "unwell" {
+		w = "unwell"
+	}
+	if w != "" && w != q.FormValue("presence-was") {
+		if w == "late" {
+			err = q.App().CheckInLate(q.Context(), q.Who, e.Entry.ID)
+		} else {
+			err = q.App().SetPresence(q.Context(), q.Who, e.Entry.ID, w)
+		}
+		if err != nil {
 			return nil, err
 		}
+	}
+	if err := arrivalsDoor(q, e); err != nil {
+		return nil, err
 	}
 	k, _ := v.Syllabus.Rank(e.Rank)
 	for _, c := range k.Clearances {
@@ -135,4 +178,25 @@ func arrivalsSave(q *Query) (Answer, error) {
 	}
 	q.Flash("good", e.Student.FullName()+" is saved.")
 	return To(arrivalsHref(id) + "#" + string(e.Entry.ID)), nil
+}
+
+// arrivalsDoor takes what was changed of the list at the door and the squad.
+func arrivalsDoor(q *Query, e app.EntryView) error {
+	for key, lines := range q.Form {
+		no, ok := strings.CutPrefix(key, "door-line.")
+		if !ok || len(lines) == 0 {
+			continue
+		}
+		was, on := q.FormValue("door-was."+no), q.FormValue("door."+no) == "yes"
+		if was == "" || (was == "yes") == on {
+			continue
+		}
+		if err := q.App().SetDoorTick(q.Context(), q.Who, e.Entry.ID, lines[0], on); err != nil {
+			return err
+		}
+	}
+	if to := q.FormValue("squad"); to != "" && to != q.FormValue("squad-was") {
+		return q.App().SetSquad(q.Context(), q.Who, e.Entry.ID, number(to))
+	}
+	return nil
 }

@@ -27,6 +27,12 @@ func (q *Query) enter(who app.Actor) error {
 	if err := q.srv.sessions.RenewToken(q.Context()); err != nil {
 		return err
 	}
+	if who.Device != "" {
+		q.srv.sessions.Remove(q.Context(), "person")
+		q.srv.sessions.Put(q.Context(), "device", string(who.Device))
+		return nil
+	}
+	q.srv.sessions.Remove(q.Context(), "device")
 	q.srv.sessions.Put(q.Context(), "person", who.ID)
 	return nil
 }
@@ -148,6 +154,9 @@ func signIn(q *Query) (Answer, error) {
 }
 
 func signOut(q *Query) (Answer, error) {
+	if err := q.App().LeaveDevice(q.Context(), q.Who); err != nil {
+		return nil, err
+	}
 	if err := q.srv.sessions.Destroy(q.Context()); err != nil {
 		return nil, err
 	}

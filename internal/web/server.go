@@ -15,6 +15,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -31,6 +32,9 @@ type Options struct {
 	Log      *slog.Logger
 	Secure   bool // the pages are served over TLS: cookies stay on it
 	Demo     bool // says on every page that the people are invented
+	// Reach lists the addresses at which devices in the hall reach the pages,
+	// such as http://192.168.1.20:8390; nil is the one that the visitor used.
+	Reach func() []string
 }
 
 // Server serves the pages of one school.
@@ -41,6 +45,9 @@ type Server struct {
 	pages    map[string]*template.Template
 	uploads  *uploads
 	demo     bool
+	reach    func() []string
+	ended    chan struct{} // closed when open streams must end
+	end      sync.Once
 	handler  http.Handler
 }
 
@@ -52,7 +59,7 @@ var matFiles embed.FS
 
 // New returns a server; a page that cannot be read is a fault of the program.
 func New(a *app.App, o Options) (*Server, error) {
-	s := &Server{app: a, log: o.Log, demo: o.Demo, uploads: newUploads()}
+	s := &Server{app: a, log: o.Log, demo: o.Demo, uploads: newUploads(), reach: o.Reach, ended: make(chan struct{})}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -182,6 +189,9 @@ func (s *Server) dress(q *Query, b *look.Base) {
 	}
 	if q.Who.ID != "" {
 		b.Person, b.Role, b.SignOut = q.Who.Name, roleName(q.Who.Role), "/sign-out"
+		if q.Who.Only != "" {
+			b.Nav = []look.NavItem{{Href: string(pairHome(q.Who)), Text: "Marks", Current: true}}
+		}
 		if b.Nav == nil {
 			for _, n := range places {
 				if q.Who.Role.May(n.act) {
@@ -300,7 +310,7 @@ func (s *Server) run(q *Query, r Route) (Answer, error) {
 	if q.School, err = s.app.School(q.Context()); err != nil {
 		return nil, err
 	}
-	who, ok, err := s.app.Recall(q.Context(), s.sessions.GetString(q.Context(), "person"))
+	who, ok, err := s.recall(q)
 	if err != nil {
 		return nil, err
 	}
@@ -317,6 +327,9 @@ func (s *Server) run(q *Query, r Route) (Answer, error) {
 		}
 		if r.Act != "" && !q.Who.Role.May(r.Act) {
 			return nil, rankwright.Faultf(rankwright.Forbidden, "not_allowed", "ask the head instructor", "as %s you may not %s", roleName(q.Who.Role), r.Act)
+		}
+		if answer, err := q.kept(); answer != nil || err != nil {
+			return answer, err
 		}
 	}
 	if q.Method == http.MethodPost {

@@ -6,24 +6,32 @@ const TRIES = 4;
 const queues = new WeakMap(); // one student's answers go one after the other
 
 root.classList.add('arrivals-quick');
-root.addEventListener('change', (e) => {
-  const form = e.target.form;
+root.addEventListener('change', (e) => changed(e.target));
+root.addEventListener('submit', (e) => {
+  if (e.submitter?.name !== 'feel') return;
+  e.preventDefault(); // not well today is the answer "unwell"
+  const unwell = e.target.querySelector('input[name="presence"][value="unwell"]');
+  if (unwell.checked) return;
+  unwell.checked = true;
+  changed(unwell);
+});
+
+function changed(input) {
+  const form = input.form;
   if (!form) return;
   const body = new URLSearchParams({ entry: form.elements.entry.value });
-  let was;
-  if (e.target.name === 'presence') {
-    was = form.elements['presence-was'];
-    body.set('presence', e.target.value);
-    tell(form, e.target);
-  } else {
-    was = form.elements[e.target.name.replace('clear.', 'clear-was.')];
-    body.set(was.name, e.target.checked ? 'no' : 'yes');
-    body.set(e.target.name, e.target.checked ? 'yes' : '');
-  }
-  const value = e.target.type === 'checkbox' ? (e.target.checked ? 'yes' : 'no') : e.target.value;
+  const [kind, no] = input.name.split('.');
+  const was = form.elements[no === undefined ? `${kind}-was` : `${kind}-was.${no}`];
+  const box = input.type === 'checkbox';
+  const value = box ? (input.checked ? 'yes' : 'no') : input.value;
+  if (kind === 'presence') tell(form, input);
+  if (kind === 'squad') form.querySelector('.arrivals-squad summary').textContent = `Squad ${value}`;
+  if (kind === 'door') body.set(`door-line.${no}`, form.elements[`door-line.${no}`].value);
+  body.set(was.name, box ? (input.checked ? 'no' : 'yes') : '');
+  body.set(input.name, box && !input.checked ? '' : value);
   const before = queues.get(form) ?? Promise.resolve();
   queues.set(form, before.then(() => save(form, body)).then((ok) => { if (ok) was.value = value; }));
-});
+}
 
 async function save(form, body) {
   const state = form.querySelector('.arrivals-state');
@@ -57,7 +65,7 @@ function tell(form, input) {
   const say = form.querySelector('.arrivals-say');
   say.textContent = input.dataset.say;
   say.hidden = !input.dataset.say;
-  form.closest('li').dataset.presence = input.value;
+  form.closest('li').dataset.presence = input.value === 'late' ? 'present' : input.value;
   for (const b of document.querySelectorAll('[data-count]')) {
     const n = root.querySelectorAll(`li[data-presence="${b.dataset.count}"]`).length;
     b.textContent = b.textContent.replace(/^\d+/, n);

@@ -1,0 +1,241 @@
+package web
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/web/look"
+)
+
+var boardRoutes = []Route{
+	{Pattern: "GET /gradings/{id}/board", Act: app.SeeBoard, Do: boardShow},
+	{Pattern: "GET /gradings/{id}/events", Act: app.SeeMarks, Kind: "json", Do: boardEvents},
+	{Pattern: "POST /gradings/{id}/device", Act: app.GiveMarks, Kind: "json", Do: boardReport},
+	{Pattern: "POST /gradings/{id}/stop", Act: app.StopChild, Do: boardStop},
+}
+
+func boardStyle() []string { return []string{look.AssetPath() + "board.css"} }
+
+type boardPage struct {
+	Frame
+	ID       string
+	Events   string
+	At       string // when the board was worked out
+	Arrival  int64
+	Good     bool
+	Answer   string
+	Unscored []boardName
+	Groups   []boardGroup
+	Expected []boardName
+	Waiting  []boardName
+	Again    []boardName
+	Stopped  []look.Notice
+	Devices  []boardDevice
+	Silent   bool
+	Stop     []look.Option // whom to stop
+	StopAt   string
+	Caution  look.Caution
+	Arrivals string
+	Pair     string
+}
+
+type boardName struct{ Name, Href, Text string }
+
+type boardGroup struct {
+	ID       string
+	Belt     look.Belt
+	Squad    string
+	Here     string
+	Stations []boardStation
+}
+
+type boardStation struct {
+	ID, Name     string
+	Given, Asked int
+	Done         bool
+	Missing      []boardName
+}
+
+type boardDevice struct {
+	Name, Examiner, Seen, Unsent string
+	Late                         bool
+}
+
+func boardShow(q *Query) (Answer, error) {
+	b, err := q.App().Board(q.Context(), q.Who, rankwright.GradingID(q.PathValue("id")))
+	if err != nil {
+		return nil, err
+	}
+	v := b.Grading
+	at := "/gradings/" + url.PathEscape(string(v.ID))
+	p := &boardPage{ID: string(v.ID), Events: at + "/events", At: q.App().Now().Format("15:04:05"), Arrival: b.Arrival, StopAt: at + "/stop", Arrivals: at + "/arrivals", Pair: at + "/pair"}
+	p.Title, p.Kicker, p.Back = "Live board", v.Title+" – "+v.Status.Name, gradingBack(v.ID, v.Title)
+	p.Styles, p.Scripts, p.Width = boardStyle(), []string{matPath() + "board.js"}, "wide"
+	p.Good, p.Answer = unscored(&b)
+	for _, c := range b.Unscored {
+		p.Unscored = append(p.Unscored, boardName{c.Entry.Student.FullName(), matHref(v.ID, c.Entry.Rank, nil), plural(len(c.Missing), "mark", "marks")})
+	}
+	for gi, g := range b.Groups {
+		x := boardGroup{ID: fmt.Sprintf("g%d", gi), Belt: matBelt(g.Rank), Here: plural(g.Here, "is here", "are here")}
+		if g.Several {
+			x.Squad = "Squad " + itoa(g.Squad)
+		}
+		for _, st := range g.Stations {
+			y := boardStation{ID: x.ID + "-" + string(st.Section), Name: st.Name, Given: st.Given, Asked: st.Asked, Done: st.Given == st.Asked}
+			for _, c := range st.Missing {
+				var shows []string
+				for _, r := range c.Missing {
+					shows = append(shows, r.Show)
+				}
+				text := strings.Join(shows, "; ")
+				if c.Entry.Presence == "expected" {
+					text = "not here yet"
+				}
+				href := matHref(v.ID, g.Rank.ID, url.Values{"row": {string(c.Missing[0].ID)}})
+				y.Missing = append(y.Missing, boardName{c.Entry.Student.FullName(), href, text})
+			}
+			x.Stations = append(x.Stations, y)
+		}
+		p.Groups = append(p.Groups, x)
+	}
+	for _, e := range b.Expected {
+		p.Expected = append(p.Expected, boardName{e.Student.FullName(), p.Arrivals + "#" + string(e.Entry.ID), ""})
+	}
+	for _, w := range b.Waiting {
+		x := boardName{Name: w.Entry.Student.FullName(), Href: matHref(v.ID, w.Entry.Rank, nil)}
+		if w.Since != 0 {
+			x.Text = "since " + w.Since.Time().Local().Format("15:04")
+		}
+		p.Waiting = append(p.Waiting, x)
+	}
+	for i := range b.Again {
+		g := &b.Again[i]
+		var why []string
+		for _, r := range g.Low {
+			why = append(why, "The must “"+r.Show+"” is not reached so far.")
+		}
+		why = append(why, lookWords(&app.Outcome{Rank: g.Rank, Verdict: verdictOf(g.Looks)}, v)...)
+		p.Again = append(p.Again, boardName{g.Entry.Student.FullName(), "/entries/" + url.PathEscape(string(g.Entry.Entry.ID)), strings.Join(why, " ")})
+	}
+	for _, e := range b.Stopped {
+		p.Stopped = append(p.Stopped, stopNotice(e.Student.FullName(), q.School.Safety))
+	}
+	now := q.App().Now()
+	for _, d := range b.Devices {
+		x := boardDevice{Name: d.Name, Examiner: d.Examiner, Seen: ago(q.App(), int64(d.Seen))}
+		x.Late = now.Sub(d.Seen.Time()) > 2*time.Minute
+		switch {
+		case d.Ended != 0:
+			x.Unsent, x.Late = plural(d.Unsent, "mark had not been sent when it was thrown out", "marks had not been sent when it was thrown out"), true
+		case d.Unsent > 0:
+			x.Unsent = plural(d.Unsent, "mark not sent yet", "marks not sent yet")
+		default:
+			x.Unsent = "all sent"
+		}
+		p.Silent = p.Silent || x.Late
+		p.Devices = append(p.Devices, x)
+	}
+	if app.State(v.State).Allows(app.StopChild) {
+		for _, e := range v.Entries {
+			if e.Presence == "present" || e.Presence == "expected" {
+				k, _ := v.Syllabus.Rank(e.Rank)
+				p.Stop = append(p.Stop, look.Option{Value: string(e.Entry.ID), Text: e.Student.FullName() + ", " + k.Name})
+			}
+		}
+	}
+	p.Caution = look.Caution{Title: "Stop a child for safety", Local: q.School.Cautions, People: q.School.Safety, Lines: stopLines}
+	return Page("board", p), nil
+}
+
+// stopLines are the usual cautions after a knock to the head (CDC, HEADS UP:
+// remove from play, no return the same day, tell the parents, a health
+// professional decides).
+var stopLines = []string{
+	"After a knock to the head the child stops at once and does not return that day, even if all seems well. Only a health professional can clear a return.",
+	"Tell the first aider and the parent now. Do not leave the child alone.",
+	"In an emergency, such as loss of consciousness, vomiting, a seizure, neck pain or growing confusion, call an ambulance.",
+	"Your country's rules and licensed practitioners come before anything written here.",
+}
+
+func stopNotice(name, people string) look.Notice {
+	n := look.Notice{Kind: "stop", Title: name + " is stopped for safety.", Text: "Nothing more is asked today. After a knock to the head there is no return that day without a health professional's clearance; tell the parent.", Do: people}
+	return n
+}
+
+// unscored answers whether anybody is unscored, in one sentence.
+func unscored(b *app.Board) (good bool, answer string) {
+	lack := len(b.Unscored)
+	missing := 0
+	var names []string
+	for _, c := range b.Unscored {
+		missing += len(c.Missing)
+		if len(names) < 4 {
+			names = append(names, c.Entry.Student.FullName())
+		}
+	}
+	switch {
+	case len(b.Grading.Entries) == 0:
+		return true, "Nobody is entered."
+	case lack > 0:
+		who := strings.Join(names, ", ")
+		if lack > len(names) {
+			who += " and " + itoa(lack-len(names)) + " more"
+		}
+		return false, "Yes: " + plural(lack, "child lacks ", "children lack ") + plural(missing, "mark", "marks") + ": " + who + "."
+	case len(b.Expected) > 0 && b.Given == 0:
+		return false, "Nobody is here yet; " + plural(len(b.Expected), "child is", "children are") + " expected."
+	case len(b.Expected) > 0:
+		return false, "No: everybody who is here has every mark. " + plural(len(b.Expected), "child is", "children are") + " still expected."
+	}
+	return true, "No: everybody who is here has every mark."
+}
+
+// boardReport takes a device's word on what it has not sent.
+func boardReport(q *Query) (Answer, error) {
+	var r struct {
+		Unsent int    `json:"unsent"`
+		Device string `json:"device"` // its own name for itself, where it is not paired
+	}
+	d := json.NewDecoder(http.MaxBytesReader(q.w, q.Body, 4<<10))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&r); err != nil {
+		f := rankwright.Faultf(rankwright.Invalid, "bad_report", "load the page again", "the device's report cannot be read")
+		f.Err = err
+		return nil, f
+	}
+	now, err := q.App().Report(q.Context(), q.Who, rankwright.GradingID(q.PathValue("id")), r.Device, r.Unsent)
+	if err != nil {
+		return nil, err
+	}
+	return JSON{Data: now}, nil
+}
+
+func boardStop(q *Query) (Answer, error) {
+	id, entry := rankwright.GradingID(q.PathValue("id")), rankwright.EntryID(q.FormValue("entry"))
+	if entry == "" {
+		return nil, rankwright.Faultf(rankwright.Invalid, "no_entry", "go back and choose the child", "nobody was chosen")
+	}
+	if err := q.App().StopChild(q.Context(), q.Who, id, entry); err != nil {
+		return nil, err
+	}
+	if strings.HasPrefix(q.Header.Get("Accept"), "application/json") {
+		return JSON{Data: map[string]string{"say": "Stopped for safety."}}, nil
+	}
+	at := "/gradings/" + url.PathEscape(string(id))
+	switch {
+	case q.Who.Role.May(app.SeeBoard):
+		at += "/board"
+	case q.Who.Role.May(app.CheckIn):
+		at += "/arrivals"
+	default:
+		at += "/marks"
+	}
+	q.Flash("attention", "Stopped for safety. It shows on every open board and scoring page. If it was a mistake, change it under arrivals.")
+	return To(at), nil
+}

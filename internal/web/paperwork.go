@@ -1,0 +1,209 @@
+package web
+
+import (
+	"bytes"
+	"net/url"
+	"slices"
+	"strings"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/paper"
+	"rankwright/internal/web/look"
+	"rankwright/syllabus"
+)
+
+var paperworkRoutes = []Route{
+	{Pattern: "GET /gradings/{id}/paperwork", Act: app.PrintPapers, Do: paperworkShow},
+	{Pattern: "GET /gradings/{id}/paperwork/run-sheet.pdf", Act: app.PrintPapers, Do: runSheet},
+	{Pattern: "GET /gradings/{id}/paperwork/score-table.pdf", Act: app.PrintPapers, Do: scoreTable},
+}
+
+// perTable is how many students stand side by side on a score table: more,
+// and a name is cut into pieces.
+const perTable = 8
+
+type paperworkPage struct {
+	Frame
+	Ranks  []paperworkRank
+	None   *look.Empty
+	TypeIn bool
+}
+
+type paperworkRank struct {
+	Belt     look.Belt
+	Children string
+	Run      string
+	Tables   []look.Link
+	TypeIn   string // the form of the first row
+}
+
+func paperworkShow(q *Query) (Answer, error) {
+	v, err := q.grading()
+	if err != nil {
+		return nil, err
+	}
+	p := &paperworkPage{}
+	p.Title, p.Back = "On paper", gradingBack(v.ID, v.Title)
+	p.Lead = "Printed beforehand, so that the examination goes on without a device."
+	at := "/gradings/" + url.PathEscape(string(v.ID)) + "/paperwork"
+	for _, id := range v.Ranks {
+		k, _ := v.Syllabus.Rank(id)
+		list := entriesOf(v, id)
+		if len(list) == 0 {
+			continue
+		}
+		r := paperworkRank{Belt: matBelt(k), Children: plural(len(list), "student", "students"), Run: at + "/run-sheet.pdf?" + url.Values{"rank": {string(id)}}.Encode()}
+		for i := 0; i*perTable < len(list); i++ {
+			text := "Score table"
+			if len(list) > perTable {
+				text += ", students " + itoa(i*perTable+1) + "–" + itoa(min(len(list), (i+1)*perTable))
+			}
+			r.Tables = append(r.Tables, look.Link{Href: at + "/score-table.pdf?" + url.Values{"rank": {string(id)}, "part": {itoa(i + 1)}}.Encode(), Text: text})
+		}
+		if q.Who.Role.May(app.GiveMarks) && app.State(v.State).Allows(app.GiveMarks) && len(k.Requirements) > 0 {
+			r.TypeIn = matHref(v.ID, id, url.Values{"row": {string(k.Requirements[0].ID)}})
+			p.TypeIn = true
+		}
+		p.Ranks = append(p.Ranks, r)
+	}
+	if len(p.Ranks) == 0 {
+		p.None = &look.Empty{Title: "Nobody is entered yet", Text: "The sheets hold the names of those who are entered."}
+	}
+	return Page("paperwork", p), nil
+}
+
+func entriesOf(v app.GradingView, rank rankwright.RankID) []app.EntryView {
+	var out []app.EntryView
+	for _, e := range v.Entries {
+		if e.Rank == rank {
+			out = append(out, e)
+		}
+	}
+	slices.SortStableFunc(out, func(x, y app.EntryView) int { return x.Squad - y.Squad })
+	return out
+}
+
+// paperRank finds the grading and the rank that a sheet is for.
+func paperRank(q *Query) (v app.GradingView, k *syllabus.Rank, list []app.EntryView, err error) {
+	if v, err = q.grading(); err != nil {
+		return v, nil, nil, err
+	}
+	k, _ = v.Syllabus.Rank(rankwright.RankID(q.FormValue("rank")))
+	if k == nil {
+		return v, nil, nil, rankwright.Faultf(rankwright.NotFound, "unknown_rank", "choose one of the ranks of the grading", "the grading has no rank %q", q.FormValue("rank"))
+	}
+	if list = entriesOf(v, k.ID); len(list) == 0 {
+		return v, nil, nil, rankwright.Faultf(rankwright.NotFound, "no_entries", "enter students first", "nobody is entered for %s", k.Name)
+	}
+	return v, k, list, nil
+}
+
+const roomToWrite = " \n " // a cell of two lines
+
+// runSheet is the list of a rank for whoever leads it round the stations.
+func runSheet(q *Query) (Answer, error) {
+	v, k, list, err := paperRank(q)
+	if err != nil {
+		return nil, err
+	}
+	t := paper.Table{Title: "Run sheet: " + k.Name, Subtitle: v.Title + ", " + v.Day.Long(), Footer: q.School.Name + " – " + v.Title,
+		Note:    strings.TrimSpace(q.School.Cautions + " After a knock to the head: stop, tell the first aider and the parent, no return that day without a health professional's clearance. " + q.School.Safety),
+		Columns: []paper.Column{{Head: "Squad", Share: 1.1}, {Head: "Name", Share: 4, Bold: true}, {Head: "Here", Share: 1.2}, {Head: "Still missing", Share: 3}, {Head: "Notes", Share: 6}}}
+	for _, e := range list {
+		var missing []string
+		for _, c := range k.Clearances {
+			if x := v.Syllabus.Clearance(c); x != nil && !e.Clearances[c] {
+				missing = append(missing, x.Name)
+			}
+		}
+		t.Rows = append(t.Rows, []string{itoa(e.Squad), e.Student.FullName(), roomToWrite, strings.Join(missing, "\n"), roomToWrite})
+	}
+	var b bytes.Buffer
+	if err := paper.WriteTable(&b, t, paperOf(q)); err != nil {
+		return nil, err
+	}
+	return File{Name: "run-sheet-" + string(k.ID) + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
+}
+
+// scoreTable is a blank table of a rank: requirements down, students across.
+func scoreTable(q *Query) (Answer, error) {
+	v, k, list, err := paperRank(q)
+	if err != nil {
+		return nil, err
+	}
+	part := max(1, number(q.FormValue("part")))
+	if (part-1)*perTable >= len(list) {
+		return nil, rankwright.Faultf(rankwright.NotFound, "no_part", "choose one from the page", "there is no part %d of this table", part)
+	}
+	list = list[(part-1)*perTable : min(len(list), part*perTable)]
+	t := paper.Table{Title: "Score table: " + k.Name, Subtitle: v.Title + ", " + v.Day.Long() + ".  Examiner: ______________________________",
+		Footer: q.School.Name + " – " + v.Title, Columns: []paper.Column{{Head: "Requirement", Share: 4.6}, {Head: "Mark", Share: 1.5}}}
+	for _, e := range list {
+		t.Columns = append(t.Columns, paper.Column{Head: shortName(e.Student.GivenName, e.Student.FamilyName), Share: 1.5})
+	}
+	var section rankwright.SectionID
+	for i := range k.Requirements {
+		r := &k.Requirements[i]
+		row := []string{r.Show, markWords(r)}
+		if r.Must {
+			row[0] += " (must)"
+		}
+		if r.Section != section {
+			section = r.Section
+			if x := v.Syllabus.Section(section); x != nil {
+				row[0] = strings.ToUpper(x.Name) + "\n" + row[0]
+			}
+		}
+		for _, e := range list {
+			cell := "\n______"
+			if waivedFor(v, e, r.ID) {
+				cell = "not asked"
+			}
+			row = append(row, cell)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	o := paperOf(q)
+	o.Turn = paper.Landscape
+	var b bytes.Buffer
+	if err := paper.WriteTable(&b, t, o); err != nil {
+		return nil, err
+	}
+	return File{Name: "score-table-" + string(k.ID) + "-" + itoa(part) + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
+}
+
+// shortName is a name for the head of a narrow column.
+func shortName(given, family string) string {
+	for _, r := range family {
+		return given + " " + string(r) + "."
+	}
+	return given
+}
+
+// markWords says how a requirement is marked, as short as it can be told.
+func markWords(r *syllabus.Requirement) string {
+	switch r.Kind {
+	case syllabus.Tick:
+		return "1 or 0"
+	case syllabus.Leveled:
+		l := r.Scale.Levels
+		return itoa(l[0].Value) + " to " + itoa(l[len(l)-1].Value)
+	case syllabus.Steps, syllabus.Recall:
+		return "of " + itoa(r.Of)
+	case syllabus.Timed:
+		return "seconds"
+	case syllabus.Consent:
+		return "yes / no"
+	}
+	if r.Of > 0 {
+		return "of " + itoa(r.Of)
+	}
+	return "how many"
+}
+
+func waivedFor(v app.GradingView, e app.EntryView, id rankwright.RequirementID) bool {
+	return slices.ContainsFunc(v.Waivers, func(w app.Waiver) bool {
+		return w.Requirement == id && w.Rank == e.Rank && (w.Entry == "" || w.Entry == e.Entry.ID)
+	})
+}

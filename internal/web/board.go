@@ -82,7 +82,10 @@ func boardShow(q *Query) (Answer, error) {
 		p.Unscored = append(p.Unscored, boardName{c.Entry.Student.FullName(), matHref(v.ID, c.Entry.Rank, nil), plural(len(c.Missing), "mark", "marks")})
 	}
 	for gi, g := range b.Groups {
-		x := boardGroup{ID: fmt.Sprintf("g%d", gi), Belt: matBelt(g.Rank), Here: plural(g.Here, "is here", "are here")}
+		x := boardGroup{ID: fmt.Sprintf("g%d", gi), Belt: matBelt(g.Rank), Here: "nobody is here"}
+		if g.Here > 0 {
+			x.Here = plural(g.Here, "is here", "are here")
+		}
 		if g.Several {
 			x.Squad = "Squad " + itoa(g.Squad)
 		}

@@ -45,6 +45,7 @@ func paperworkShow(q *Query) (Answer, error) {
 	}
 	p := &paperworkPage{}
 	p.Title, p.Back = "On paper", gradingBack(v.ID, v.Title)
+	p.Styles = boardStyle()
 	p.Lead = "Printed beforehand, so that the examination goes on without a device."
 	at := "/gradings/" + url.PathEscape(string(v.ID)) + "/paperwork"
 	for _, id := range v.Ranks {
@@ -109,7 +110,7 @@ func runSheet(q *Query) (Answer, error) {
 	}
 	t := paper.Table{Title: "Run sheet: " + k.Name, Subtitle: v.Title + ", " + v.Day.Long(), Footer: q.School.Name + " – " + v.Title,
 		Note:    strings.TrimSpace(q.School.Cautions + " After a knock to the head: stop, tell the first aider and the parent, no return that day without a health professional's clearance. " + q.School.Safety),
-		Columns: []paper.Column{{Head: "Squad", Share: 1.1}, {Head: "Name", Share: 4, Bold: true}, {Head: "Here", Share: 1.2}, {Head: "Still missing", Share: 3}, {Head: "Notes", Share: 6}}}
+		Columns: []paper.Column{{Head: "Squad", Share: 1.6}, {Head: "Name", Share: 4, Bold: true}, {Head: "Here", Share: 1.4}, {Head: "Still missing", Share: 3.4}, {Head: "Notes", Share: 6}}}
 	for _, e := range list {
 		var missing []string
 		for _, c := range k.Clearances {
@@ -117,7 +118,7 @@ func runSheet(q *Query) (Answer, error) {
 				missing = append(missing, x.Name)
 			}
 		}
-		t.Rows = append(t.Rows, []string{itoa(e.Squad), e.Student.FullName(), roomToWrite, strings.Join(missing, "\n"), roomToWrite})
+		t.Rows = append(t.Rows, []string{itoa(e.Squad), e.Student.FullName(), "\n_____", strings.Join(missing, "\n"), roomToWrite})
 	}
 	var b bytes.Buffer
 	if err := paper.WriteTable(&b, t, paperOf(q)); err != nil {

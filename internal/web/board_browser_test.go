@@ -1,0 +1,78 @@
+package web_test
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// From the code on the desk's screen to a mark on the board, as people do it:
+// the desk on one browser, the examiner's phone on another.
+func TestInTheBrowserADeviceIsPairedMarksAndTheBoardShowsIt(t *testing.T) {
+	m := newMat(t)
+	desk := browser(t)
+	desk.screen(1440, 900, false)
+	desk.errors()
+	desk.signIn(m.URL, m.Owner.Name, "three quiet otters")
+	desk.open(m.URL + m.path("/pair"))
+	desk.click(`.pair-code button`)
+	desk.until(`document.querySelector('.pair-qr path')`)
+	address := eval[string](desk, `document.querySelector('.pair-address').textContent`)
+	desk.click(`form[action$="/pin"] .button-primary`) // a PIN for each
+	desk.until(`document.querySelectorAll('.pair-pins dd').length === 4`)
+	pin := eval[string](desk, `[...document.querySelectorAll('.pair-pins div')].find((d) => d.querySelector('dt').textContent === 'Mira Oduya').querySelector('dd').textContent`)
+	if !regexp.MustCompile(`^\d{4}$`).MatchString(pin) {
+		t.Fatalf("the PIN is %q", pin)
+	}
+	for _, e := range m.reed {
+		m.done(t, m.App.SetPresence(t.Context(), m.Owner, e, "present"))
+	}
+	desk.open(m.URL + m.path("/board"))
+	desk.until(`document.getElementById('board-live').textContent.startsWith('Live')`)
+
+	phone := browser(t)
+	phone.phone()
+	phone.errors()
+	phone.open(address)
+	phone.tap(`label:has(input[value="` + m.mira.ID + `"])`)
+	phone.fill(`input[name="pin"]`, pin)
+	phone.keys("\r")
+	phone.until(`location.pathname.endsWith('/marks')`)
+	phone.open(m.URL + m.path("/marks/reed"))
+	phone.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	before := eval[string](desk, `document.getElementById('board-answer').textContent`)
+	phone.tapAll("RE-ET1")
+	phone.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	desk.until(`document.getElementById('board-answer').textContent !== ` + quoted(before))
+	desk.until(`[...document.querySelectorAll('.board-station')].some((s) => s.textContent.includes('6 of'))`)
+	if got := eval[string](desk, `document.querySelector('.board-devices').textContent`); !strings.Contains(got, "Mira Oduya") {
+		t.Errorf("the devices are %q", got)
+	}
+
+	// What the head instructor opened stays open while the board changes.
+	desk.click(`#d-stop > summary`)
+	eval[string](desk, `document.getElementById('stop-entry').value = '`+string(m.reed[1])+`'`)
+	phone.tapAll("RE-ET2")
+	desk.until(`[...document.querySelectorAll('.board-station')].some((s) => s.textContent.includes('12 of'))`)
+	if !eval[bool](desk, `document.getElementById('d-stop').open && document.getElementById('stop-entry').value !== ''`) {
+		t.Error("the board closed what was open, or forgot who was chosen")
+	}
+	desk.click(`.board-stop .button-danger`)
+	desk.until(`document.querySelector('.notice-stop')?.textContent.includes('Ben Bakker is stopped for safety.')`)
+	other := browser(t)
+	other.screen(820, 1180, false)
+	other.signIn(m.URL, m.instructor.Name, "three quiet otters")
+	other.open(m.URL + m.path("/board"))
+	other.until(`document.querySelector('.notice-stop')?.textContent.includes('Ben Bakker')`)
+	m.done(t, m.App.StopChild(t.Context(), m.mira, m.grading, m.reed[2]))
+	other.until(`document.body.textContent.includes('Chloé Castellanos is stopped for safety.')`)
+
+	// Thrown out at the desk, the phone is out with its next word.
+	desk.open(m.URL + m.path("/pair"))
+	desk.click(`form[action$="/end"] button`)
+	desk.until(`document.body.textContent.includes('The device is out.')`)
+	phone.open(m.URL + m.path("/marks/reed"))
+	phone.until(`location.pathname === '/sign-in'`)
+}
+
+func quoted(s string) string { return "'" + strings.ReplaceAll(s, "'", "\\'") + "'" }

@@ -64,7 +64,14 @@ type Actor struct {
 	// name; "" for somebody who signed in with a password.
 	Only   rankwright.GradingID
 	Device rankwright.DeviceID
+	// stamp changes with the password, and ends the sessions begun before.
+	stamp string
 }
+
+// Stamp is what a session keeps beside the person's id; Recall asks for it.
+func (w Actor) Stamp() string { return w.stamp }
+
+func stampOf(encoded string) string { return hashOf(encoded)[:24] }
 
 // Role is what a person is to the school.
 type Role string

@@ -128,7 +128,7 @@ func (a *App) FinishSetup(ctx context.Context, secret string, sc School, name, p
 	if err != nil {
 		return Actor{}, err
 	}
-	who := Actor{ID: id, Name: name, Role: Owner}
+	who := Actor{ID: id, Name: name, Role: Owner, stamp: stampOf(encoded)}
 	err = a.st.Write(ctx, func(tx *store.Tx) error {
 		t, err := tx.Token(hashOf(secret))
 		if err != nil || t.Purpose != "setup" {
@@ -251,7 +251,7 @@ func (a *App) Join(ctx context.Context, secret, password string) (Actor, error) 
 			return err
 		}
 		p.PasswordHash = encoded
-		who = Actor{ID: p.ID, Name: p.Name, Role: Role(p.Role)}
+		who = Actor{ID: p.ID, Name: p.Name, Role: Role(p.Role), stamp: stampOf(encoded)}
 		if err := tx.PutPerson(p); err != nil {
 			return err
 		}
@@ -289,8 +289,9 @@ func (a *App) SetActive(ctx context.Context, who Actor, id string, active bool) 
 	})
 }
 
-// Recall returns the actor behind a session, if they may still sign in.
-func (a *App) Recall(ctx context.Context, id string) (who Actor, ok bool, err error) {
+// Recall returns the actor behind a session, if they may still sign in and
+// have the password with which the session began.
+func (a *App) Recall(ctx context.Context, id, stamp string) (who Actor, ok bool, err error) {
 	if id == "" {
 		return Actor{}, false, nil
 	}
@@ -302,8 +303,8 @@ func (a *App) Recall(ctx context.Context, id string) (who Actor, ok bool, err er
 		if err != nil {
 			return err
 		}
-		if p.Active {
-			who, ok = Actor{ID: p.ID, Name: p.Name, Role: Role(p.Role)}, true
+		if p.Active && stampOf(p.PasswordHash) == stamp {
+			who, ok = Actor{ID: p.ID, Name: p.Name, Role: Role(p.Role), stamp: stamp}, true
 		}
 		return nil
 	})
@@ -335,7 +336,7 @@ func (a *App) SignIn(ctx context.Context, name, password string) (Actor, error) 
 		return Actor{}, wrong
 	}
 	a.tries.clear(key)
-	return Actor{ID: p.ID, Name: p.Name, Role: Role(p.Role)}, nil
+	return Actor{ID: p.ID, Name: p.Name, Role: Role(p.Role), stamp: stampOf(p.PasswordHash)}, nil
 }
 
 // The cost of a password hash (Biryukov, Dinu, Khovratovich 2016; RFC 9106):

@@ -34,6 +34,7 @@ func (q *Query) enter(who app.Actor) error {
 	}
 	q.srv.sessions.Remove(q.Context(), "device")
 	q.srv.sessions.Put(q.Context(), "person", who.ID)
+	q.srv.sessions.Put(q.Context(), "stamp", who.Stamp())
 	return nil
 }
 
@@ -143,7 +144,7 @@ func signIn(q *Query) (Answer, error) {
 		}
 		return nil, err
 	}
-	next := q.srv.sessions.PopString(q.Context(), "next")
+	next := q.URL.Query().Get("next")
 	if err := q.enter(who); err != nil {
 		return nil, err
 	}

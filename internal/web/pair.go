@@ -31,7 +31,7 @@ func (s *Server) recall(q *Query) (app.Actor, bool, error) {
 	if d := s.sessions.GetString(q.Context(), "device"); d != "" {
 		return s.app.RecallDevice(q.Context(), rankwright.DeviceID(d))
 	}
-	return s.app.Recall(q.Context(), s.sessions.GetString(q.Context(), "person"))
+	return s.app.Recall(q.Context(), s.sessions.GetString(q.Context(), "person"), s.sessions.GetString(q.Context(), "stamp"))
 }
 
 // kept keeps a paired device to the pages of its grading: the first page leads

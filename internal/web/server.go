@@ -14,6 +14,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"net/http"
+	"net/url"
 	"strings"
 	"sync"
 	"time"
@@ -320,8 +321,13 @@ func (s *Server) run(q *Query, r Route) (Answer, error) {
 	if !r.Open {
 		if !ok {
 			if q.Method == http.MethodGet && r.Kind != "json" {
-				s.sessions.Put(q.Context(), "next", q.URL.RequestURI())
-				return To("/sign-in"), nil
+				// Where they were going travels in the address: a session for
+				// everybody who looks in would fill the base.
+				next := q.URL.RequestURI()
+				if next == "/" || len(next) > 300 {
+					return To("/sign-in"), nil
+				}
+				return To("/sign-in?next=" + url.QueryEscape(next)), nil
 			}
 			return nil, rankwright.Faultf(rankwright.SignIn, "sign_in", "sign in and try again", "you are not signed in any more")
 		}

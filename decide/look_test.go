@@ -166,6 +166,9 @@ func TestWhatAGradingLeavesBehind(t *testing.T) {
 	marks := bySections(t, j.Rank(), band, map[string]int{"ET": 3, "KB": 7, "PR": 5, "SM": 4, "HA": 5, "KI": 2, "BF": 8, "GU": 4, "PD": 2, "FI": 2, "TH": 2})
 	marks = append(marks, scoring.Mark{Requirement: "RE-CN1", Value: scoring.N(1)})
 	v := j.Decide(decide.Case{Band: band, Card: j.Fold(marks)})
+	if kept := j.KeepAs(decide.Case{Band: band, Card: j.Fold(marks)}, &v, syllabus.NotYet, nil); kept != nil {
+		t.Errorf("a not yet against the rule that names nothing keeps %v", kept)
+	}
 	weak, sections := v.Left()
 	if v.Label != "with follow-up" || fmt.Sprint(weak, sections) != "[] [SM]" {
 		t.Errorf("%q leaves %v and %v", v.Label, weak, sections)

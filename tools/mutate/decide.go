@@ -87,7 +87,7 @@ var decideFaults = []fault{
 	{"decide/kept.go", "r.ShowAgain == syllabus.AgainShort && r.Within > 0 {", "r.Within > 0 {"},
 	{"decide/kept.go", "q.Kind != was.Kind || q.Of != was.Of ||", "q.Kind != was.Kind ||"},
 	{"decide/kept.go", "func(a, b syllabus.Level) bool { return a.Value == b.Value }", "func(a, b syllabus.Level) bool { return true }"},
-	{"decide/kept.go", "!again[string(q.ID)] && !again[string(q.Section)]", "!again[string(q.ID)]"},
+	{"decide/kept.go", "again[string(q.ID)] || again[string(q.Section)]", "again[string(q.ID)]"},
 	{"decide/kept.go", "if !r.Decides {", "if r.Decides {"},
 	// The second look and what would change it.
 	{"decide/look.go", "if !(a.counts || a.q.Bonus) || promoted && a.q.Must {", "if !(a.counts || a.q.Bonus) {"},

@@ -40,6 +40,7 @@ tools() {
 	need gcc gcc "builds the tests that watch for data races"
 	need chromium chromium "plays the people in the browser tests"
 	need pdftotext poppler-utils "reads our PDF files independently of us"
+	need openssl openssl "judges our certificates independently of us"
 	need qpdf qpdf "checks the structure of our PDF files"
 	[ -z "$(files '*.test.js')" ] || need node nodejs "runs the tests of the scripts on the mat"
 	if [ -z "${RANKWRIGHT_TEST_POSTGRES:-}" ] && ! postgres_programs; then

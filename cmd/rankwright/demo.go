@@ -65,7 +65,7 @@ func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) 
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(out, "An invented club is ready. Its people do not exist, and all is gone when you stop.\n\n  %s\n\nSign in with a name and its password:\n\n", addresses(ln.Addr())[0])
+	fmt.Fprintf(out, "An invented club is ready. Its people do not exist, and all is gone when you stop.\n\n  %s\n\nSign in with a name and its password:\n\n", addresses(ln.Addr(), "http")[0])
 	w := tabwriter.NewWriter(out, 0, 0, 3, ' ', 0)
 	for _, p := range demo.People {
 		role := string(p.Role)
@@ -79,7 +79,7 @@ func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) 
 	if !ln.Addr().(*net.TCPAddr).IP.IsLoopback() {
 		fmt.Fprintf(out, "Others on the network can open these pages too, and the passwords are no secret: enter nobody real.\n")
 	}
-	if err := serveUntilDone(ctx, ln, pages, log); err != nil {
+	if err := serveUntilDone(ctx, ln, pages, nil, log, pages.EndStreams); err != nil {
 		return err
 	}
 	fmt.Fprintln(out, "Stopped. The invented club is gone.")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io"
@@ -25,6 +26,7 @@ const serveAddress = "127.0.0.1:8390"
 
 func serveCommand() *cobra.Command {
 	var dir, addr string
+	var secure tlsFlags
 	c := &cobra.Command{
 		Use:   "serve --data DIR [--addr HOST:PORT]",
 		Short: "Serve the pages of a school",
@@ -33,18 +35,22 @@ at the first start, and a link is printed with which the head instructor sets
 the school up.
 
 Without --addr only this machine can open the pages. For tablets in the hall:
-rankwright serve --data DIR --addr 0.0.0.0:8390`,
+rankwright serve --data DIR --addr 0.0.0.0:8390 --tls-local`,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return serve(c.Context(), c.OutOrStdout(), c.ErrOrStderr(), dir, addr)
+			if err := secure.check(); err != nil {
+				return err
+			}
+			return serve(c.Context(), c.OutOrStdout(), c.ErrOrStderr(), dir, addr, secure)
 		},
 	}
 	dataFlag(c, &dir)
 	c.Flags().StringVar(&addr, "addr", serveAddress, "the address to listen on")
+	secure.add(c)
 	needs(c, "data")
 	return c
 }
 
-func serve(ctx context.Context, out, errs io.Writer, dir, addr string) error {
+func serve(ctx context.Context, out, errs io.Writer, dir, addr string, flags tlsFlags) error {
 	ln, err := listen(ctx, addr)
 	if err != nil {
 		return err
@@ -66,11 +72,23 @@ func serve(ctx context.Context, out, errs io.Writer, dir, addr string) error {
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(errs, nil))
-	pages, err := web.New(a, web.Options{Sessions: st.Sessions(time.Now), Log: log})
+	s, err := flags.secure(dir, a)
 	if err != nil {
 		return err
 	}
-	at := addresses(ln.Addr())
+	plain, err := flags.servePlain(ctx, &s, ln.Addr(), log)
+	if err != nil {
+		return err
+	}
+	o := web.Options{Sessions: st.Sessions(time.Now), Log: log, Secure: s.config != nil, Reach: s.reach(ln.Addr())}
+	if flags.local {
+		o.Trust = plain
+	}
+	pages, err := web.New(a, o)
+	if err != nil {
+		return err
+	}
+	at := s.addresses(ln.Addr())
 	fmt.Fprintf(out, "The pages are at %s\n", at[0])
 	for _, other := range at[1:] {
 		fmt.Fprintf(out, "              or %s\n", other)
@@ -78,14 +96,19 @@ func serve(ctx context.Context, out, errs io.Writer, dir, addr string) error {
 	if needed {
 		fmt.Fprintf(out, "\nThis school has no head instructor yet. Open this link once, within a week, to set it up:\n\n  %s/setup/%s\n\nWhoever has the link becomes the head instructor. When the program is started again before that, it prints a new link.\n", at[0], secret)
 	}
-	fmt.Fprintf(out, "\nThis is plain HTTP: while marks are given, the page must stay open until it says that every mark is saved.\n")
-	if !ln.Addr().(*net.TCPAddr).IP.IsLoopback() {
-		fmt.Fprintf(out, "Anybody on the same network can read what is sent. Use a network of your own in the hall, or put TLS in front.\n")
+	fmt.Fprintln(out)
+	s.told(out, plain)
+	if s.config == nil && !ln.Addr().(*net.TCPAddr).IP.IsLoopback() {
+		fmt.Fprintf(out, "Anybody on the same network can read what is sent: use a network of your own in the hall.\n")
 	}
 	fmt.Fprintf(out, "Stop with Ctrl-C.\n")
 	log.Info("serving", "address", ln.Addr().String(), "data", dir)
 	go sweep(ctx, st, log)
-	err = serveUntilDone(ctx, ln, pages, log)
+	var h http.Handler = pages
+	if s.strict {
+		h = onlyHTTPS(pages)
+	}
+	err = serveUntilDone(ctx, ln, h, s.config, log, pages.EndStreams)
 	log.Info("stopped")
 	return err
 }
@@ -109,8 +132,9 @@ func listen(ctx context.Context, addr string) (net.Listener, error) {
 }
 
 // serveUntilDone answers requests until the context ends, and then lets those
-// that are under way finish.
-func serveUntilDone(ctx context.Context, ln net.Listener, h http.Handler, log *slog.Logger) error {
+// that are under way finish; last ends those that would never by themselves.
+// Without a config it is plain HTTP.
+func serveUntilDone(ctx context.Context, ln net.Listener, h http.Handler, config *tls.Config, log *slog.Logger, last ...func()) error {
 	srv := &http.Server{
 		Handler:           h,
 		ReadHeaderTimeout: 10 * time.Second,
@@ -120,8 +144,18 @@ func serveUntilDone(ctx context.Context, ln net.Listener, h http.Handler, log *s
 		MaxHeaderBytes:    64 << 10,
 		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelWarn),
 	}
+	for _, f := range last {
+		srv.RegisterOnShutdown(f)
+	}
 	failed := make(chan error, 1)
-	go func() { failed <- srv.Serve(ln) }()
+	go func() {
+		if config == nil {
+			failed <- srv.Serve(ln)
+			return
+		}
+		srv.TLSConfig = config
+		failed <- srv.ServeTLS(ln, "", "")
+	}()
 	select {
 	case err := <-failed:
 		return err
@@ -160,20 +194,20 @@ func sweep(ctx context.Context, st *store.Store, log *slog.Logger) {
 
 // addresses lists the pages' addresses: where it listens on all interfaces,
 // that of this machine and those by which others on the network reach it.
-func addresses(at net.Addr) []string {
+func addresses(at net.Addr, scheme string) []string {
 	tcp := at.(*net.TCPAddr)
 	if !tcp.IP.IsUnspecified() {
-		return []string{"http://" + tcp.String()}
+		return []string{scheme + "://" + tcp.String()}
 	}
 	port := fmt.Sprint(tcp.Port)
-	out := []string{"http://" + net.JoinHostPort("127.0.0.1", port)}
+	out := []string{scheme + "://" + net.JoinHostPort("127.0.0.1", port)}
 	own, err := net.InterfaceAddrs()
 	if err != nil {
 		return out
 	}
 	for _, x := range own {
 		if n, ok := x.(*net.IPNet); ok && n.IP.To4() != nil && n.IP.IsGlobalUnicast() {
-			out = append(out, "http://"+net.JoinHostPort(n.IP.String(), port))
+			out = append(out, scheme+"://"+net.JoinHostPort(n.IP.String(), port))
 		}
 	}
 	return out

@@ -25,7 +25,7 @@ type running struct {
 	stop func() (code int, rest, errs string)
 }
 
-var address = regexp.MustCompile(`http://127\.0\.0\.1:\d+`)
+var address = regexp.MustCompile(`https?://127\.0\.0\.1:\d+`)
 
 // start runs a command that serves, and returns when it says how to stop it.
 func start(t *testing.T, args ...string) running {

@@ -56,8 +56,9 @@ type pairPage struct {
 	Send    string
 	Code    *pairCodeView
 	Places  []pairPlace
-	Alone   bool // only this machine can open the pages
-	Plain   bool // the address is plain HTTP
+	Alone   bool   // only this machine can open the pages
+	Plain   bool   // the address is plain HTTP
+	Trust   string // where a device is told to trust the school's authority
 	People  []pairPerson
 	Drawn   []pairDrawn
 	Bare    bool // somebody has no PIN yet
@@ -114,6 +115,7 @@ func pairPageOf(q *Query) (*pairPage, error) {
 	}
 	base := q.places(p)
 	p.Plain = strings.HasPrefix(base, "http://")
+	p.Trust = trustAt(q.srv.trust, base)
 	if view.Code != nil {
 		p.Code = &pairCodeView{Address: base + "/pair/" + view.Code.Secret, Until: view.Code.Until.Format("15:04")}
 		if p.Code.Side, p.Code.Path, err = qrPath(p.Code.Address); err != nil {
@@ -167,6 +169,20 @@ func (q *Query) places(p *pairPage) string {
 	}
 	p.Alone = isLoopback(chosen)
 	return chosen
+}
+
+// trustAt is the install page on the host of an address, or the first one.
+func trustAt(list []string, base string) string {
+	b, err := url.Parse(base)
+	for _, at := range list {
+		if u, e := url.Parse(at); err == nil && e == nil && u.Hostname() == b.Hostname() {
+			return at
+		}
+	}
+	if len(list) > 0 {
+		return list[len(list)-1]
+	}
+	return ""
 }
 
 func isLoopback(address string) bool {

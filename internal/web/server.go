@@ -36,6 +36,9 @@ type Options struct {
 	// Reach lists the addresses at which devices in the hall reach the pages,
 	// such as http://192.168.1.20:8390; nil is the one that the visitor used.
 	Reach func() []string
+	// Trust lists the addresses of the page on which a device is told to trust
+	// the school's own authority; none where that is not needed.
+	Trust []string
 }
 
 // Server serves the pages of one school.
@@ -47,6 +50,7 @@ type Server struct {
 	uploads  *uploads
 	demo     bool
 	reach    func() []string
+	trust    []string
 	ended    chan struct{} // closed when open streams must end
 	end      sync.Once
 	handler  http.Handler
@@ -60,7 +64,7 @@ var matFiles embed.FS
 
 // New returns a server; a page that cannot be read is a fault of the program.
 func New(a *app.App, o Options) (*Server, error) {
-	s := &Server{app: a, log: o.Log, demo: o.Demo, uploads: newUploads(), reach: o.Reach, ended: make(chan struct{})}
+	s := &Server{app: a, log: o.Log, demo: o.Demo, uploads: newUploads(), reach: o.Reach, trust: o.Trust, ended: make(chan struct{})}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}

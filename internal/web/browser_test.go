@@ -3,6 +3,7 @@ package web_test
 import (
 	"context"
 	"os/exec"
+	"sync"
 	"testing"
 	"time"
 
@@ -13,13 +14,21 @@ import (
 // tab is one tab of a headless Chromium with a profile of its own. Each step
 // fails the test at the caller's line.
 type tab struct {
-	t   *testing.T
-	ctx context.Context
+	t    *testing.T
+	ctx  context.Context
+	quit func() // ends the browser
 }
 
 // browser starts Chromium for one test; it ends with the test. A machine
 // without Chromium fails: what a browser does is part of the promise.
-func browser(t *testing.T) *tab {
+func browser(t *testing.T, more ...chromedp.ExecAllocatorOption) *tab {
+	t.Helper()
+	return browserIn(t, t.TempDir(), more...)
+}
+
+// browserIn is a browser with the profile in a folder: one that is started
+// again there is the same device.
+func browserIn(t *testing.T, profile string, more ...chromedp.ExecAllocatorOption) *tab {
 	t.Helper()
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
@@ -31,14 +40,21 @@ func browser(t *testing.T) *tab {
 	if path == "" {
 		t.Fatal("this test needs Chromium, and none is installed (on Debian: apt-get install chromium)")
 	}
-	alloc, stop := chromedp.NewExecAllocator(context.Background(), chromedp.ExecPath(path), chromedp.UserDataDir(t.TempDir()),
+	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.UserDataDir(profile),
 		chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck, chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true))
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true)}
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), append(options, more...)...)
 	ctx, cancel := chromedp.NewContext(alloc)
 	ctx, end := context.WithTimeout(ctx, 3*time.Minute)
-	t.Cleanup(func() { end(); cancel(); stop() })
-	b := &tab{t, ctx}
+	b := &tab{t: t, ctx: ctx}
+	b.quit = sync.OnceFunc(func() {
+		_ = chromedp.Cancel(ctx) // waits until the browser has ended
+		end()
+		cancel()
+		stop()
+	})
+	t.Cleanup(b.quit)
 	b.do() // starts it
 	return b
 }
@@ -112,6 +128,16 @@ func (b *tab) signOut(site string) {
 func eval[T any](b *tab, expression string) T {
 	b.t.Helper()
 	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression))
+	if err != nil {
+		b.t.Fatalf("%s: %v", expression, err)
+	}
+	return v
+}
+
+// soon is eval of a promise.
+func soon[T any](b *tab, expression string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
 	if err != nil {
 		b.t.Fatalf("%s: %v", expression, err)
 	}

@@ -16,6 +16,7 @@ var matRoutes = []Route{
 	{Pattern: "POST /gradings/{id}/marks", Act: app.GiveMarks, Kind: "json", Do: matTake},
 	{Pattern: "GET /gradings/{id}/marks/{rank}", Act: app.SeeMarks, Do: matShow},
 	{Pattern: "POST /gradings/{id}/marks/{rank}", Act: app.GiveMarks, Do: matSaveRow},
+	{Pattern: "GET /worker.js", Open: true, Do: matWorker},
 	{Pattern: "GET /gradings/{id}/arrivals", Act: app.CheckIn, Do: arrivalsShow},
 	{Pattern: "POST /gradings/{id}/arrivals", Act: app.SettleClear, Do: arrivalsSave},
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"strings"
 
 	"rankwright"
 	"rankwright/syllabus"
@@ -89,6 +90,27 @@ func matMore(a, b string) bool {
 	return err == nil && err2 == nil && x > y
 }
 
+func (c matCell) reaches(v string) bool {
+	if c.AtMost {
+		return !matMore(v, c.Expect)
+	}
+	return !matMore(c.Expect, v)
+}
+
+// brief is a time to the tenth, unless that would tell another story than the
+// whole of it.
+func (c matCell) brief(v string) string {
+	a, err := rankwright.ParseAmount(v)
+	if _, part, _ := strings.Cut(v, "."); err != nil || len(part) < 2 {
+		return v
+	}
+	short := ((a + rankwright.One/20) / (rankwright.One / 10) * (rankwright.One / 10)).String()
+	if c.Expect == "" || c.reaches(short) == c.reaches(v) {
+		return short
+	}
+	return v
+}
+
 func (c matCell) shown(v string) matFace {
 	short := "part"
 	if c.Must {
@@ -108,13 +130,10 @@ func (c matCell) shown(v string) matFace {
 	}
 	f := matFace{State: "marked", Text: v, Word: "marked", Say: v}
 	if c.Kind == syllabus.Timed.String() {
-		f.Text, f.Say = v+" s", v+" seconds"
+		f.Text, f.Say = c.brief(v)+" s", v+" seconds"
 	}
 	if c.Expect != "" {
-		reached := !matMore(c.Expect, v)
-		if c.AtMost {
-			reached = !matMore(v, c.Expect)
-		}
+		reached := c.reaches(v)
 		ask := "asked"
 		if c.Must {
 			ask = "must be"

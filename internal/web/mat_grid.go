@@ -28,9 +28,11 @@ type matGridPage struct {
 	Scales   []*syllabus.Scale
 	Given    int
 	Asked    int
-	Send     string // where a form without a script goes
-	Rows     string // marking row by row
-	Arrivals string // "" where the person may not check in
+	Send     string   // where a form without a script goes
+	Rows     string   // marking row by row
+	Arrivals string   // "" where the person may not check in
+	Quick    []string // the school's own short notes
+	Modules  []string // scripts that the first one asks for
 }
 
 type matColumn struct {
@@ -56,6 +58,8 @@ type matRow struct {
 	Keep   string
 	Notes  []string
 	Waived string
+	Levels string // values of the scale, with spaces between
+	Watch  bool   // a stopwatch serves the row
 	All    string // what "all have shown it" gives: a value, or "asked"
 	AllSay string
 	Href   string
@@ -72,6 +76,8 @@ type matGridCell struct {
 	Others string // values, with spaces between
 	Says   string // who gave them
 	Note   string
+
+	Corrected bool
 }
 
 func matShow(q *Query) (Answer, error) {
@@ -96,7 +102,12 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 		p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(v.ID)), Text: v.Title}
 	}
 	if p.Styles = matStyle(); p.May {
-		p.Scripts = matScript()
+		p.Scripts, p.Modules = matScript(), matModules()
+		for line := range strings.Lines(q.School.Notes) {
+			if line = strings.TrimSpace(line); line != "" {
+				p.Quick = append(p.Quick, line)
+			}
+		}
 	}
 	if s.As != nil {
 		p.As, p.AsName = rankwright.ExaminerID(s.As.Person), s.As.Name
@@ -203,6 +214,9 @@ func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 	row.Href = matHref(p.Grading, p.Rank, query)
 	if r.Scale != nil {
 		row.Scale, row.Enough = r.Scale.ID, fmt.Sprint(r.Scale.Enough)
+		for _, l := range r.Scale.Levels {
+			row.Levels = strings.TrimSpace(fmt.Sprint(row.Levels, " ", l.Value))
+		}
 	}
 	if r.Bonus {
 		row.Notes = append(row.Notes, "extra")
@@ -216,6 +230,7 @@ func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 	if r.ForRelease {
 		row.Notes = append(row.Notes, "needed before results go out")
 	}
+	row.Watch = p.May && row.Waived == "" && r.Kind == syllabus.Timed
 	same := ""
 	for j, e := range s.Entries {
 		c := matCellOf(p, s, i, j, e)
@@ -250,8 +265,8 @@ func matCellOf(p *matGridPage, s matSheet, i, j int, e app.EntryView) matGridCel
 		out.Still, out.matFace = true, matFace{State: "none", Say: "waived: " + why}
 		out.matFace.Word = "waived"
 	} else {
-		c, notes, says := matValues(s, i, e)
-		out.matFace = matFaceOf(c)
+		c, notes, says, corrected := matValues(s, i, e)
+		out.matFace, out.Corrected = matFaceOf(c), corrected
 		out.Values, out.Expect = strings.Join(c.Values, "|"), c.Expect
 		out.Others, out.Says, out.Note = strings.Join(c.Others, " "), says, notes
 	}
@@ -263,6 +278,9 @@ func matCellOf(p *matGridPage, s matSheet, i, j int, e app.EntryView) matGridCel
 	}
 	out.Word = out.matFace.Word
 	out.Label = fmt.Sprintf("%s, %s: %s", col.Name, r.Show, out.Say)
+	if out.Corrected {
+		out.Label += ", corrected"
+	}
 	if out.Note != "" {
 		out.Label += ", with a note"
 	}
@@ -270,8 +288,8 @@ func matCellOf(p *matGridPage, s matSheet, i, j int, e app.EntryView) matGridCel
 }
 
 // matValues tells one cell's marks: those of the examiner whose sheet it is,
-// and those of the others.
-func matValues(s matSheet, i int, e app.EntryView) (c matCell, note, says string) {
+// and those of the others. Votes of others are hidden until all are in.
+func matValues(s matSheet, i int, e app.EntryView) (c matCell, note, says string, corrected bool) {
 	r := &s.Rank.Requirements[i]
 	c = matCell{Kind: r.Kind.String(), Keep: matKeeps[r.Keep], AtMost: r.AtMost, Must: r.Must, Values: make([]string, max(1, r.Tries)), Others: []string{}}
 	c.Expect = matExpect(s.Grading.Syllabus, r, e.Age)
@@ -283,7 +301,7 @@ func matValues(s matSheet, i int, e app.EntryView) (c matCell, note, says string
 			if m.Try >= 1 && m.Try <= len(c.Values) {
 				c.Values[m.Try-1] = v
 			}
-			note = m.Note
+			note, corrected = m.Note, corrected || m.Corrected
 			continue
 		}
 		if by[m.Examiner] == nil {
@@ -291,6 +309,15 @@ func matValues(s matSheet, i int, e app.EntryView) (c matCell, note, says string
 			order = append(order, m.Examiner)
 		}
 		by[m.Examiner].Values = append(by[m.Examiner].Values, v)
+	}
+	if need := matVotes(s); r.Kind == syllabus.Consent && len(order) > 0 {
+		given := len(order)
+		if matIsMark(c.kept()) {
+			given++
+		}
+		if given < need {
+			return c, note, fmt.Sprintf("%d of %d votes are in; they are shown when all are", given, need), corrected
+		}
 	}
 	var lines []string
 	for _, x := range order {
@@ -302,7 +329,26 @@ func matValues(s matSheet, i int, e app.EntryView) (c matCell, note, says string
 		}
 		lines = append(lines, name+": "+v)
 	}
-	return c, note, strings.Join(lines, "; ")
+	return c, note, strings.Join(lines, "; "), corrected
+}
+
+// matVotes is how many votes a student's panel has: the size that the rank
+// asks for, or everybody of the grading's panel who may examine it.
+func matVotes(s matSheet) int {
+	may := 0
+	for i := range s.Grading.Panel {
+		if matMayExamine(s.Grading, &s.Grading.Panel[i], s.Rank.ID) {
+			may++
+		}
+	}
+	size := 0
+	for _, pn := range s.Rank.Panel {
+		size = max(size, pn.Size)
+	}
+	if size > 0 {
+		return min(size, may)
+	}
+	return may
 }
 
 // matExpect is what is asked of somebody of that age, "" where nothing is.

@@ -220,7 +220,7 @@ func matRowPageOf(q *Query, s matSheet) (*matRowPage, error) {
 		if _, away := matAway(e.Presence); away || matWaived(s.Sheet, e.Entry.ID, id) != "" {
 			continue
 		}
-		c, note, _ := matValues(s, i, e)
+		c, note, _, _ := matValues(s, i, e)
 		for try := 1; try <= len(c.Values); try++ {
 			p.Lines = append(p.Lines, matLineOf(q, r, e.Entry.ID, names[j], c, try, note, p.May))
 		}

@@ -37,6 +37,18 @@ function kept(c) {
   return marks.reduce((a, b) => ((c.atMost ? Number(b) < Number(a) : Number(b) > Number(a)) ? b : a));
 }
 
+const reaches = (c, v) => (c.atMost ? Number(v) <= Number(c.expect) : Number(v) >= Number(c.expect));
+
+// A time is shown to the tenth, unless that would tell another story than the
+// whole of it.
+function brief(c, v) {
+  const [whole, part = ''] = v.split('.');
+  if (part.length < 2) return v;
+  const n = Math.floor((Number(whole) * 1000 + Number(part.padEnd(3, '0')) + 50) / 100);
+  const short = n % 10 ? `${Math.floor(n / 10)}.${n % 10}` : String(n / 10);
+  return c.expect === '' || reaches(c, short) === reaches(c, v) ? short : v;
+}
+
 function shown(c, v) {
   const short = c.must ? 'low' : 'part';
   if (c.kind === 'tick') {
@@ -49,9 +61,9 @@ function shown(c, v) {
       : { state: short, icon: 'unmet', text: '', word: 'no', say: 'no' };
   }
   const time = c.kind === 'time';
-  const f = { state: 'marked', icon: '', text: time ? `${v} s` : v, word: 'marked', say: time ? `${v} seconds` : v };
+  const f = { state: 'marked', icon: '', text: time ? `${brief(c, v)} s` : v, word: 'marked', say: time ? `${v} seconds` : v };
   if (c.expect !== '') {
-    const reached = c.atMost ? Number(v) <= Number(c.expect) : Number(v) >= Number(c.expect);
+    const reached = reaches(c, v);
     f.state = reached ? 'full' : short;
     f.word = reached ? 'reached' : `${c.must ? 'must be' : 'asked'} ${c.expect}`;
   }

@@ -7,20 +7,23 @@ const SVG = 'http://www.w3.org/2000/svg';
 
 export class Grid {
   /** give(marks) gets [{entry, requirement, try, value, note}] of one tap. */
-  constructor(root, { give, open }) {
+  constructor(root, { give, open, watch }) {
     this.root = root;
     this.table = root.querySelector('.mat-grid');
     this.columns = [...this.table.tHead.rows[0].querySelectorAll('th[data-e]')].map((th) => th.dataset);
     this.cells = new Map();
+    this.had = new Map();
     this.rows = [...this.table.querySelectorAll('tr[data-q]')];
     for (const tr of this.rows) {
       for (const b of tr.querySelectorAll('button.tap')) {
         const at = this.#of(b);
         this.cells.set(`${at.entry} ${at.requirement}`, b);
+        this.had.set(b, ['', ...(b.dataset.v ?? '').split('|').map((v) => (isMark(v) ? v : ''))]);
       }
     }
     this.give = give;
     this.open = open;
+    this.watch = watch;
     this.details = false;
     this.finger = false; // not a mouse and not the keyboard
     this.#listen();
@@ -40,25 +43,31 @@ export class Grid {
     const d = button.dataset;
     return {
       ...at, button, show: row.show, kind: row.kind, of: Number(row.of), tries: Number(row.tries), keep: row.keep,
-      atMost: row.atmost === 'yes', must: row.must === 'yes', scale: row.scale, expect: d.x ?? '',
+      atMost: row.atmost === 'yes', must: row.must === 'yes', scale: row.scale, enough: row.enough, levels: (row.levels ?? '').split(' ').filter(Boolean), expect: d.x ?? '',
       values: Array.from({ length: Number(row.tries) }, (_, i) => (d.v ?? '').split('|')[i] ?? ''),
       others: (d.ov ?? '').split(' ').filter(Boolean), othersSay: d.o ?? '', note: d.n ?? '',
     };
   }
+
+  /** of gives the cells of a row that can be marked. */
+  of(tr) { return [...tr.querySelectorAll('button.tap')].map((b) => this.cell(b)); }
 
   /** put shows a value that was given; held says what became of it. */
   put({ entry, requirement, try: n, value, note }, held = '') {
     const b = this.cells.get(`${entry} ${requirement}`);
     if (!b) return;
     const c = this.cell(b);
-    if (isMark(c.values[n - 1] ?? '') && c.values[n - 1] !== value && value !== 'x') b.dataset.corrected = 'yes';
+    const had = this.had.get(b) ?? []; // by try, what stood there and was not taken back
+    if (isMark(value) && had[n] && had[n] !== value) b.dataset.corrected = 'yes';
+    if (isMark(value)) had[n] = value;
+    this.had.set(b, had);
     c.values[n - 1] = value;
     b.dataset.v = c.values.join('|');
     b.dataset.n = note ?? '';
     this.mark(entry, requirement, held);
   }
 
-  /** mark says of a cell that it is "waiting", "refused" or, with "", safe. */
+  /** mark says of a cell that it is "new", "waiting", "refused" or, with "", safe. */
   mark(entry, requirement, held) {
     const b = this.cells.get(`${entry} ${requirement}`);
     if (!b) return;
@@ -79,6 +88,7 @@ export class Grid {
     const say = [f.say];
     if (b.dataset.corrected) say.push('corrected');
     if (c.note) say.push('with a note');
+    if (b.dataset.held === 'new') say.push('not kept yet');
     if (b.dataset.held === 'waiting') say.push('not sent yet');
     if (b.dataset.held === 'refused') say.push('refused');
     b.setAttribute('aria-label', `${c.name}, ${c.show}: ${say.join(', ')}`);
@@ -96,7 +106,7 @@ export class Grid {
   }
 
   #all(tr) {
-    const b = tr.querySelector('.mat-all');
+    const b = tr.querySelector('.mat-all:not(.mat-time)');
     if (!b) return;
     const left = this.#left(tr).length;
     b.setAttribute('aria-disabled', left ? 'false' : 'true');
@@ -125,11 +135,20 @@ export class Grid {
 
   #tap(b) {
     const c = this.cell(b);
-    if (this.details || c.kind !== 'tick' || c.tries > 1) {
-      this.open(c);
-      return;
-    }
-    this.give([{ entry: c.entry, requirement: c.requirement, try: 1, value: c.values[0] === '1' ? '0' : '1', note: c.note }]);
+    const value = this.details || c.tries > 1 ? '' : c.kind === 'tick' ? (c.values[0] === '1' ? '0' : '1') : this.#less(c);
+    if (value === '') this.open(c);
+    else this.give([{ entry: c.entry, requirement: c.requirement, try: 1, value, note: c.note }]);
+  }
+
+  // An exception in one tap: a cell that has what its row's button gives goes
+  // one lower. "" is none.
+  #less(c) {
+    const all = c.button.closest('tr').dataset.all;
+    const given = all === 'asked' ? c.expect || c.enough : all;
+    if (!given || c.values[0] !== given) return '';
+    const lower = c.levels.length ? c.levels.filter((v) => Number(v) < Number(given)) : [String(Number(given) - 1)];
+    const next = lower.sort((a, b) => Number(b) - Number(a))[0] ?? '';
+    return Number(next) < 0 ? '' : next;
   }
 
   #listen() {
@@ -164,7 +183,8 @@ export class Grid {
       const b = e.target.closest('button');
       if (!b || Date.now() - opened < 700) return;
       if (b.matches('.tap')) this.#tap(b);
-      if (b.matches('.mat-all')) this.rest(b.closest('tr'), b.closest('tr').dataset.all);
+      if (b.matches('.mat-time')) this.watch(b.closest('tr'));
+      else if (b.matches('.mat-all')) this.rest(b.closest('tr'), b.closest('tr').dataset.all);
     });
     this.table.addEventListener('keydown', (e) => this.#key(e));
   }
@@ -191,6 +211,7 @@ export class Grid {
     const by = { ArrowLeft: [0, -1], ArrowRight: [0, 1], ArrowUp: [-1, 0], ArrowDown: [1, 0] }[e.key];
     if (!by) return;
     e.preventDefault();
+    if (getComputedStyle(this.table).direction === 'rtl') by[1] = -by[1]; // the row's button is on the right
     const at = e.target.closest('th, td');
     let row = this.rows.indexOf(at.parentElement);
     let col = at.cellIndex;

@@ -1,77 +1,145 @@
-// What this device keeps until the server has answered: each mark under a key
-// of its own, so that two open pages never write over each other.
-//
-// A keep has all(), put(), remove(), device() and number(); put and remove may
-// give a promise. Another store can take its place.
+// What this device keeps until the server has answered. Marks go into the log
+// (IndexedDB); where the log refuses, into the page's Storage, which is not
+// written through to the disk; where that refuses too, they stay in memory and
+// the keep says so. Nothing here throws: a mark that was tapped is never lost
+// by an error of storage.
 
 import { newDevice } from './ids.js';
 
 const MARK = 'rankwright.mark.';
-const DEVICE = 'rankwright.device';
-const NUMBER = 'rankwright.number';
+const PATIENCE = 8000;
 
-/** keepIn keeps marks in a Storage, and in memory alone where there is none. */
-export function keepIn(storage, makeDevice = newDevice) {
-  let device = '';
-  let number = 0;
+/** keepIn({open, storage}): open() gives a log as openLog does. */
+export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice, patience = PATIENCE, changed = () => {} }) {
+  let log = null;
+  let device = ''; // of marks that the log did not take; one for each page
+  let seq = 0;
+  const loose = new Map(); // in memory alone
+
   const keep = {
-    /** safe says whether marks would outlive this page. */
-    safe: storage != null,
+    /** where is "log", "storage" or "memory": the worst place of a mark now. */
+    where: 'log',
+    why: '',
+    /** clock is the largest logical clock that this page has seen. */
+    clock,
 
-    all() {
-      const out = [];
-      tried(() => {
-        for (let i = 0; i < storage.length; i++) {
-          const key = storage.key(i);
-          if (!key.startsWith(MARK)) continue;
-          const held = parsed(storage.getItem(key));
-          if (held?.mark?.id) out.push(held);
+    async all() {
+      const by = new Map();
+      for (const held of stored()) by.set(held.mark.id, held);
+      for (const held of loose.values()) by.set(held.mark.id, held);
+      try {
+        for (const held of await soon((await opened()).all())) by.set(held.mark.id, held);
+      } catch (err) {
+        refused(err);
+      }
+      const out = [...by.values()].sort((a, b) => a.mark.clock - b.mark.clock || a.mark.seq - b.mark.seq);
+      for (const held of out) keep.clock = Math.max(keep.clock, held.mark.clock);
+      return out;
+    },
+
+    /** add gives each mark its number and clock; it resolves when they are kept. */
+    async add(list) {
+      let writing;
+      try {
+        const to = await opened();
+        writing = to.add([...loose.values(), ...list], keep.clock, makeDevice);
+        await soon(writing);
+        loose.clear();
+        keep.where = 'log';
+      } catch (err) {
+        refused(err);
+        if (err.late) writing?.then(() => log.remove(list.map((held) => held.mark.id)), () => {}); // kept elsewhere by now
+        for (const held of list) {
+          device ||= makeDevice();
+          held.mark = { ...held.mark, device, seq: ++seq, clock: ++keep.clock };
+          if (!store(held)) loose.set(held.mark.id, held);
         }
-      });
-      return out.sort((a, b) => a.mark.clock - b.mark.clock || a.mark.seq - b.mark.seq);
-    },
-
-    put(held) {
-      tried(() => storage.setItem(MARK + held.mark.id, JSON.stringify(held)));
-    },
-
-    remove(id) {
-      tried(() => storage.removeItem(MARK + id));
-    },
-
-    device() {
-      if (device) return device;
-      tried(() => { device = storage.getItem(DEVICE) ?? ''; });
-      if (!device) {
-        device = makeDevice();
-        tried(() => {
-          storage.setItem(NUMBER, '0');
-          storage.setItem(DEVICE, device);
-        });
+        keep.where = loose.size ? 'memory' : 'storage';
       }
-      return device;
+      for (const held of list) keep.clock = Math.max(keep.clock, held.mark.clock);
+      changed();
     },
 
-    /** number counts the marks of this device from 1. */
-    number() {
-      keep.device();
-      if (keep.safe) tried(() => { number = Math.max(number, Number(storage.getItem(NUMBER)) || 0); });
-      number++;
-      if (keep.safe && !tried(() => storage.setItem(NUMBER, String(number)))) {
-        device = makeDevice(); // the next page would give this number again
-        number = 1;
+    /** put writes what became of a mark, such as that it was refused. */
+    async put(held) {
+      try {
+        await soon((await opened()).put(held));
+      } catch (err) {
+        refused(err);
+        if (!store(held)) loose.set(held.mark.id, held);
       }
-      return number;
+      changed();
+    },
+
+    async remove(ids) {
+      for (const id of ids) {
+        loose.delete(id);
+        tried(() => storage.removeItem(MARK + id));
+      }
+      try {
+        await soon((await opened()).remove(ids));
+      } catch (err) {
+        refused(err); // they are sent again, and are doubles then
+      }
+      if (!loose.size && keep.where === 'memory') keep.where = 'storage';
+      changed();
+    },
+
+    /** done keeps answered marks for a page that was kept before they were. */
+    async done(list) {
+      const at = Date.now();
+      try {
+        await soon((await opened()).done(list.map((held) => ({ ...held, done: at }))));
+      } catch {
+        return keep.remove(list.map((held) => held.mark.id));
+      }
+      for (const { mark } of list) {
+        loose.delete(mark.id);
+        tried(() => storage.removeItem(MARK + mark.id));
+      }
+      changed();
     },
   };
 
+  let opening = null;
+  async function opened() {
+    if (log?.open) return log;
+    opening ??= soon(Promise.resolve().then(open)).finally(() => { opening = null; });
+    log = await opening;
+    return log;
+  }
+
+  function soon(promise) {
+    let timer;
+    const late = new Promise((_, fail) => { timer = setTimeout(() => fail(Object.assign(new Error('no answer'), { late: true })), patience); });
+    return Promise.race([promise, late]).finally(() => clearTimeout(timer));
+  }
+
+  function refused(err) {
+    keep.why = String(err?.name ?? err);
+    if (keep.where === 'log') keep.where = storage ? 'storage' : 'memory';
+  }
+
+  function stored() {
+    const out = [];
+    tried(() => {
+      for (let i = 0; i < storage.length; i++) {
+        const key = storage.key(i);
+        if (!key.startsWith(MARK)) continue;
+        const held = parsed(storage.getItem(key));
+        if (held?.mark?.id) out.push(held);
+      }
+    });
+    return out;
+  }
+
+  const store = (held) => tried(() => storage.setItem(MARK + held.mark.id, JSON.stringify(held)));
+
   function tried(what) {
-    if (storage == null) return false;
     try {
       what();
       return true;
     } catch {
-      keep.safe = false;
       return false;
     }
   }

@@ -1,36 +1,49 @@
-// The scoring page: puts the grid, the sheet and the queue together, and says
-// in words what is safe.
+// The scoring page: puts the grid, the sheet, the stopwatch and the queue
+// together, and says in words what is safe.
 
 import { uuid7 } from './ids.js';
+import { openLog } from './log.js';
 import { keepIn } from './keep.js';
 import { Queue } from './queue.js';
-import { sendMarks } from './send.js';
+import { sendMarks, onePage } from './send.js';
 import { Grid } from './grid.js';
 import { Sheet } from './sheet.js';
-import { told } from './told.js';
+import { Watch } from './watch.js';
+import { told, keeps, leave, lasts } from './told.js';
+import { habitsIn, buzz, stayOn, lastingStorage, reopening, storage } from './device.js';
 
 const root = document.getElementById('mat');
 const page = root.dataset;
-const keep = keepIn(storage());
+const local = storage();
+const habits = habitsIn(local);
 const status = document.getElementById('mat-status');
 const trouble = document.getElementById('mat-trouble');
-let clock = Number(page.clock) || 0;
+const others = 'BroadcastChannel' in globalThis ? new BroadcastChannel('rankwright') : null;
+const keep = keepIn({ open: openLog, storage: local, clock: Number(page.clock) || 0, changed: () => others?.postMessage('changed') });
 let grid = null;
 let said = ''; // to readers
 let calm = 0;
+let reopens = false;
+let out = false; // the session has ended
+const device = {}; // what the browser gives: {lasts, on}
 const before = []; // what the last taps changed, for undo
+const given = new Map(); // what was tapped on this page, by mark
 const ours = (h) => h.grading === page.grading && h.mark.examiner === page.as;
 
-const queue = new Queue({ keep, send: sendMarks, person: page.person, changed: show });
+const queue = new Queue({
+  keep, send: onePage(sendMarks), person: page.person, changed: show,
+  kept: () => { if (habits.get('buzz')) buzz(keep.where === 'memory'); },
+  answered: (list) => (reopens ? keep.done(list) : keep.remove(list.map((h) => h.mark.id))),
+});
 
 if (root.querySelector('.mat-grid') && page.may === 'yes') startGrid();
-for (const h of queue.held) clock = Math.max(clock, h.mark.clock);
-show(queue.mine);
-queue.kick();
+load().then(() => queue.kick());
+if (others) others.onmessage = () => load();
+settings();
 
 addEventListener('online', () => queue.kick());
-document.addEventListener('visibilitychange', () => { if (!document.hidden) queue.kick(); });
-addEventListener('beforeunload', (e) => { if (!keep.safe && queue.waiting.length) e.preventDefault(); });
+document.addEventListener('visibilitychange', () => { if (!document.hidden) load().then(() => queue.kick()); });
+addEventListener('beforeunload', (e) => { if (queue.keeping || (keep.where === 'memory' && queue.waiting.length)) e.preventDefault(); });
 document.addEventListener('click', (e) => {
   const b = e.target.closest('[data-do]');
   if (!b) return;
@@ -50,17 +63,38 @@ function startGrid() {
     give,
     rest: (cell, value) => grid.rest(cell.button.closest('tr'), value),
   });
-  grid = new Grid(root, { give, open: (cell) => sheet.open(cell, grid.finger) });
-  for (const h of queue.mine) {
-    if (ours(h)) grid.put(h.mark, h.refused ? 'refused' : 'waiting');
-  }
+  const watch = new Watch(document.getElementById('mat-watch'), { give, habits, cells: (tr) => grid.of(tr) });
+  grid = new Grid(root, { give, open: (cell) => sheet.open(cell, grid.finger), watch: (tr) => watch.open(tr) });
   for (const b of root.querySelectorAll('[data-do]')) b.hidden = false;
+}
+
+// What the device keeps, and what was tapped on this page, lies over the page
+// that the server made, in the order in which it was given. A page that was
+// kept is older than marks that the server has by now: those lie over it too.
+async function load() {
+  const kept = await queue.load();
+  if (!grid) return;
+  const old = kept.filter((h) => h.done && included(h));
+  const over = new Map(kept.filter((h) => ours(h) && h.person === page.person && !old.includes(h)).map((h) => [h.mark.id, h]));
+  for (const h of given.values()) over.set(h.mark.id, h);
+  const at = (h) => h.mark.clock ?? Infinity;
+  for (const h of [...over.values()].sort((a, b) => at(a) - at(b))) grid.put(h.mark, held(h));
+  show([]);
+  if (old.length) await keep.remove(old.map((h) => h.mark.id));
+}
+
+// A page straight from the server has every mark that was answered before it
+// was asked for.
+function included(h) {
+  if (!ours(h) || h.rank !== page.rank) return h.grading !== page.grading || h.person !== page.person;
+  if (page.kept) return h.done < Number(page.kept);
+  return h.done < performance.timeOrigin || h.done > Date.now();
 }
 
 function give(marks, forUndo = true) {
   const held = marks.map((m) => ({
     v: 1, person: page.person, name: page.name, grading: page.grading, rank: page.rank, refused: '',
-    mark: { id: uuid7(), ...numbered(), clock: ++clock, examiner: page.as, at: Date.now(), ...m },
+    mark: { id: uuid7(), examiner: page.as, at: Date.now(), ...m },
   }));
   if (forUndo) {
     before.push(marks.map((m) => {
@@ -68,13 +102,12 @@ function give(marks, forUndo = true) {
       return { ...m, value: c.values[m.try - 1] || 'x', note: c.note };
     }));
   }
-  for (const h of held) grid.put(h.mark, 'waiting');
+  for (const h of held) {
+    given.delete(`${h.mark.entry} ${h.mark.requirement} ${h.mark.try}`);
+    given.set(`${h.mark.entry} ${h.mark.requirement} ${h.mark.try}`, h);
+    grid.put(h.mark, 'new');
+  }
   queue.add(held);
-}
-
-function numbered() {
-  const seq = keep.number(); // may change the device's name
-  return { device: keep.device(), seq };
 }
 
 function undo() {
@@ -84,19 +117,25 @@ function undo() {
   grid.cells.get(`${last[0].entry} ${last[0].requirement}`)?.focus({ preventScroll: last.length > 1 });
 }
 
+// What has become of a cell's marks, the worst first.
+function held({ mark }) {
+  const same = (h) => ours(h) && h.mark.entry === mark.entry && h.mark.requirement === mark.requirement;
+  const rest = queue.mine.filter(same);
+  if (rest.some((h) => h.refused)) return 'refused';
+  if (queue.fresh.some(same)) return 'new';
+  return rest.length ? 'waiting' : '';
+}
+
 function show(changed) {
   if (grid) {
     for (const h of changed) {
-      if (!ours(h)) continue;
-      const rest = queue.mine.filter((o) => ours(o) && o.mark.entry === h.mark.entry && o.mark.requirement === h.mark.requirement);
-      grid.mark(h.mark.entry, h.mark.requirement, rest.some((o) => o.refused) ? 'refused' : rest.length ? 'waiting' : '');
+      if (ours(h)) grid.mark(h.mark.entry, h.mark.requirement, held(h));
     }
-    const undoing = root.querySelector('[data-do="undo"]');
-    undoing.setAttribute('aria-disabled', String(!before.length));
-    const { given, asked } = grid.count();
-    document.getElementById('mat-count').textContent = `${given} of ${asked} marked`;
+    root.querySelector('[data-do="undo"]').setAttribute('aria-disabled', String(!before.length));
+    const { given: n, asked } = grid.count();
+    document.getElementById('mat-count').textContent = `${n} of ${asked} marked`;
   }
-  const t = told({ waiting: queue.waiting.length, refused: queue.refused.length, sending: queue.sending, trouble: queue.trouble, safe: keep.safe });
+  const t = told({ keeping: queue.keeping, waiting: queue.waiting.length, refused: queue.refused.length, sending: queue.sending, trouble: queue.trouble, where: keep.where, reopens });
   status.dataset.state = t.state;
   root.querySelector('[data-do="send"]').hidden = !t.wait;
   document.getElementById('mat-door').hidden = t.state !== 'sign-in';
@@ -106,16 +145,61 @@ function show(changed) {
     if (t.text === said) return;
     said = t.text;
     document.getElementById('mat-say').textContent = t.text;
-  }, t.state === 'sending' ? 1500 : 400);
+  }, t.state === 'sending' || t.state === 'keeping' ? 1500 : 400);
   document.getElementById('mat-saved').textContent = t.text;
+  safe();
+  door(t.state === 'sign-in');
   list();
+}
+
+// What is kept for a session that has ended is nobody's to read.
+function door(ended) {
+  if (ended === out) return;
+  out = ended;
+  if (!out) return reopening(location.href).then((kept) => { reopens = kept; });
+  reopens = false;
+  navigator.serviceWorker?.controller?.postMessage({ kind: 'forget' });
+}
+
+// What holds on this device, in words.
+function safe() {
+  const box = document.getElementById('mat-safe');
+  if (!box) return;
+  const text = `${keep.where === 'memory' ? keeps(keep.where) : `Marks are kept on this device until the school’s computer has them${keep.where === 'storage' ? ', though not against a flat battery' : ''}.`} ${leave(reopens)}`;
+  if (box.textContent !== text) box.textContent = text;
+}
+
+async function settings() {
+  const box = document.getElementById('mat-device');
+  if (!box) return;
+  const hand = () => { root.dataset.hand = habits.get('hand'); };
+  hand();
+  for (const r of box.querySelectorAll('[name="hand"]')) r.checked = r.value === habits.get('hand');
+  box.querySelector('[name="buzz"]').checked = habits.get('buzz');
+  box.addEventListener('change', (e) => {
+    if (e.target.name === 'hand') habits.set('hand', e.target.value);
+    if (e.target.name === 'buzz') habits.set('buzz', e.target.checked);
+    hand();
+  });
+  const facts = () => {
+    const lines = [keep.where === 'memory' ? keeps('memory') : lasts(device.lasts), leave(reopens),
+      device.on ? 'The screen stays on while this page is seen.' : 'The screen may turn off by itself; nothing is lost by it.'];
+    document.getElementById('mat-facts').replaceChildren(...lines.map((text) => Object.assign(document.createElement('li'), { textContent: text })));
+  };
+  facts();
+  stayOn((on) => { device.on = on; facts(); });
+  device.lasts = await lastingStorage();
+  facts();
+  reopens = await reopening(location.href);
+  facts();
+  show([]);
 }
 
 // Refused marks, and marks of somebody else on this device.
 function list() {
   const refused = queue.refused;
-  const others = queue.others;
-  trouble.hidden = !refused.length && !others.length;
+  const waiting = queue.others;
+  trouble.hidden = !refused.length && !waiting.length;
   const box = trouble.querySelector('ul');
   box.replaceChildren(...refused.map((h) => {
     const li = document.createElement('li');
@@ -127,22 +211,11 @@ function list() {
     li.append(aside);
     return li;
   }));
-  for (const name of new Set(others.map((h) => h.name))) {
-    const n = others.filter((h) => h.name === name).length;
+  for (const name of new Set(waiting.map((h) => h.name))) {
+    const n = waiting.filter((h) => h.name === name).length;
     const li = document.createElement('li');
     li.textContent = `${n === 1 ? 'One mark' : `${n} marks`} by ${name} ${n === 1 ? 'waits' : 'wait'} on this device until ${name} signs in here.`;
     box.append(li);
   }
   trouble.querySelector('[data-do="again"]').hidden = !refused.length;
-}
-
-function storage() {
-  try {
-    const s = globalThis.localStorage;
-    s.setItem('rankwright.try', '1');
-    s.removeItem('rankwright.try');
-    return s;
-  } catch {
-    return null;
-  }
 }

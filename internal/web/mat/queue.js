@@ -3,27 +3,31 @@
 // stays with its reason until a person puts it aside. Nothing here touches the
 // screen; send, keep, timers and chance are handed in.
 //
-// What is held: {v, person, name, grading, rank, mark, refused}.
+// What is held: {v, person, name, grading, rank, mark, refused}, and done once
+// the server has it.
 
 const BATCH = 100;
 const LONGEST = 30_000;
 
 export class Queue {
   #all = new Map();
+  #fresh = new Map(); // tapped, not kept yet
   #sending = false;
   #failed = 0;
   #timer = null;
+  #answered = new Set(); // on this page
   #shut = new Set(); // gradings that take no marks now; asked again on kick
 
   /**
    * send(grading, marks) gives [{id, status, why}] or throws an error whose
-   * kind is "net", "sign-in" or "refused" and that says what to tell.
+   * kind is "net", "sign-in", "refused" or "busy" and that says what to tell.
+   * answered(list) lets go of marks that the server has.
    */
-  constructor({ keep, send, person, changed = () => {}, chance = Math.random,
+  constructor({ keep, send, person, changed = () => {}, kept = () => {}, answered, chance = Math.random,
     later = (f, ms) => setTimeout(f, ms), never = (timer) => clearTimeout(timer) }) {
-    Object.assign(this, { keep, send, person, changed, later, never, chance });
+    Object.assign(this, { keep, send, person, changed, kept, later, never, chance });
+    this.answered = answered ?? ((list) => keep.remove(list.map((h) => h.mark.id)));
     this.trouble = null;
-    for (const held of keep.all()) this.#all.set(held.mark.id, held);
   }
 
   get held() { return [...this.#all.values()]; }
@@ -31,23 +35,49 @@ export class Queue {
   get waiting() { return this.mine.filter((h) => !h.refused); }
   get refused() { return this.mine.filter((h) => h.refused); }
   get others() { return this.held.filter((h) => h.person !== this.person && !h.refused); }
+  get fresh() { return [...this.#fresh.values()]; }
+  get keeping() { return this.#fresh.size; }
   get sending() { return this.#sending; }
+
+  /**
+   * load takes over what the device keeps, at first and when another page
+   * changed it, and gives all of it.
+   */
+  async load() {
+    const before = [...this.#all.keys()];
+    const all = await this.keep.all();
+    const ids = new Set(all.filter((h) => !h.done).map((h) => h.mark.id));
+    const gone = before.filter((id) => this.#all.has(id) && !ids.has(id)).map((id) => this.#all.get(id)); // another page has their answers
+    for (const held of gone) this.#all.delete(held.mark.id);
+    for (const held of all) {
+      const id = held.mark.id;
+      if (ids.has(id) && !this.#fresh.has(id) && !this.#answered.has(id)) this.#all.set(id, held);
+    }
+    this.changed([...gone, ...all]);
+    return all;
+  }
 
   /** add takes marks in; it resolves when they are kept, before they are sent. */
   async add(list) {
-    for (const held of list) this.#all.set(held.mark.id, held);
-    for (const held of list) await this.keep.put(held);
+    for (const held of list) this.#fresh.set(held.mark.id, held);
     this.changed(list);
+    await this.keep.add(list);
+    for (const held of list) {
+      this.#fresh.delete(held.mark.id);
+      this.#all.set(held.mark.id, held);
+    }
+    this.changed(list);
+    this.kept(list);
     this.#shut.clear();
     this.flush();
   }
 
   /** again sends the refused ones once more. */
   async again() {
-    for (const held of this.refused) {
-      held.refused = '';
-      await this.keep.put(held);
-    }
+    const list = this.refused;
+    for (const held of list) held.refused = '';
+    this.changed(list);
+    for (const held of list) await this.keep.put(held);
     this.kick();
   }
 
@@ -56,7 +86,8 @@ export class Queue {
     const held = this.#all.get(id);
     if (!held?.refused) return;
     this.#all.delete(id);
-    await this.keep.remove(id);
+    this.#answered.add(id);
+    await this.keep.remove([id]);
     this.changed([held]);
   }
 
@@ -80,19 +111,22 @@ export class Queue {
     this.changed([]);
     const batch = this.waiting.filter((h) => h.grading === grading).slice(0, BATCH);
     let done = [];
+    let busy = false;
     try {
       done = await this.#settle(batch, await this.send(grading, batch.map((h) => h.mark)));
       this.#failed = 0;
       this.trouble = null;
     } catch (err) {
-      this.trouble = { kind: err.kind ?? 'net', say: err.say ?? '', do: err.do ?? '' };
+      busy = err.kind === 'busy'; // another page of this device sends now
+      if (!busy) this.trouble = { kind: err.kind ?? 'net', say: err.say ?? '', do: err.do ?? '' };
       if (err.kind === 'refused') this.#shut.add(grading);
-      else this.#failed++;
+      else if (!busy) this.#failed++;
     }
     this.#sending = false;
     this.changed(done);
     if (!this.waiting.length) return;
-    if (this.#failed) this.#timer = this.later(() => this.flush(), this.#pause());
+    if (busy) this.#timer = this.later(() => this.flush(), 500);
+    else if (this.#failed) this.#timer = this.later(() => this.flush(), this.#pause());
     else this.flush();
   }
 
@@ -105,11 +139,13 @@ export class Queue {
   async #settle(batch, answers) {
     const by = new Map((Array.isArray(answers) ? answers : []).map((a) => [a.id, a]));
     const done = [];
+    const stored = [];
     for (const held of batch) {
       const a = by.get(held.mark.id);
       if (a?.status === 'stored' || a?.status === 'double') {
         this.#all.delete(held.mark.id);
-        await this.keep.remove(held.mark.id);
+        this.#answered.add(held.mark.id);
+        stored.push(held);
       } else if (a?.status === 'refused') {
         held.refused = a.why || 'the server gave no reason';
         await this.keep.put(held);
@@ -118,6 +154,7 @@ export class Queue {
       }
       done.push(held);
     }
+    if (stored.length) await this.answered(stored);
     if (!done.length) throw Object.assign(new Error('no answer for any mark'), { kind: 'net' });
     return done;
   }

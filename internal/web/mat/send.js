@@ -28,6 +28,19 @@ export async function sendMarks(grading, marks, get = globalThis.fetch) {
   throw trouble('refused', body.say, body.do);
 }
 
+/**
+ * onePage lets one page of this device send at a time, where the browser has
+ * locks. Without them two pages may send the same mark; the server then
+ * answers one of them "double".
+ */
+export function onePage(send, locks = globalThis.navigator?.locks) {
+  if (!locks) return send;
+  return (grading, marks) => locks.request('rankwright.send', { ifAvailable: true }, (lock) => {
+    if (!lock) throw trouble('busy', '', '');
+    return send(grading, marks);
+  });
+}
+
 function trouble(kind, say, next) {
   return Object.assign(new Error(say || 'no connection'), { kind, say, do: next });
 }

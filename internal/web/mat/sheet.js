@@ -97,6 +97,7 @@ export class Sheet {
       else if (b?.matches('.mat-chip')) this.#done(b.value);
       else if (b?.value === 'unsee') this.#done('x');
       else if (b?.value === 'rest') this.#rest();
+      else if (b?.matches('.mat-quick')) this.#quick(b.value);
       else if (b?.value === 'close') this.dialog.close();
       else if (e.target.name === 'value' && e.detail > 0) this.#done(e.target.value); // a finger, not an arrow key
     });
@@ -120,6 +121,13 @@ export class Sheet {
     const n = Math.min(top, Math.max(0, (Number(this.number.value) || 0) + by));
     this.number.value = String(n);
     for (const b of this.#part('chips').children) b.setAttribute('aria-pressed', String(b.value === this.number.value));
+  }
+
+  // One of the school's own short notes, behind what is written already.
+  #quick(text) {
+    const has = this.note.value.trim();
+    if (!has.split('; ').includes(text)) this.note.value = (has ? `${has}; ${text}` : text).slice(0, this.note.maxLength);
+    this.#part('note').open = true;
   }
 
   // The value that stands in the sheet, or null with a sentence.

@@ -1,16 +1,41 @@
 // What the page says of the marks that are not sent yet: how many, why, and
 // what is safe.
 
-/** told gives {state, text, wait}; wait says that trying at once would help. */
-export function told({ waiting, refused, sending, trouble, safe }) {
-  const n = waiting === 1 ? '1 mark' : `${waiting} marks`;
-  const kept = safe ? 'They are kept on this device; keep marking.' : 'This device keeps nothing: leave this page open until they are sent.';
+/**
+ * told gives {state, text, wait}; wait says that trying at once would help.
+ * where is where the device keeps marks, reopens whether this page opens
+ * without a connection.
+ */
+export function told({ keeping = 0, waiting, refused, sending, trouble, where, reopens }) {
+  const count = (k) => (k === 1 ? '1 mark' : `${k} marks`);
+  const n = count(waiting);
+  const kept = `${keeps(where)}${where === 'memory' ? '' : ` ${leave(reopens)}`}`;
+  if (keeping) return { state: 'keeping', text: `Keeping ${count(keeping)} on this device…`, wait: false };
   if (!waiting) {
     const r = refused === 1 ? '1 mark was refused, see below.' : `${refused} marks were refused, see below.`;
     return refused ? { state: 'refused', text: `${r} All others are saved.`, wait: false } : { state: 'saved', text: 'All marks are saved.', wait: false };
   }
   if (!trouble) return { state: sending ? 'sending' : 'waiting', text: `Sending ${n}…`, wait: false };
-  if (trouble.kind === 'sign-in') return { state: 'sign-in', text: `${n} not sent: you are not signed in any more. Sign in again; ${safe ? 'they are kept on this device.' : 'do it in another tab and leave this page open.'}`, wait: true };
+  if (trouble.kind === 'sign-in') return { state: 'sign-in', text: `${n} not sent: you are not signed in any more. Sign in again; ${where === 'memory' ? 'do it in another tab and leave this page open.' : 'they are kept on this device.'}`, wait: true };
   if (trouble.kind === 'refused') return { state: 'refused', text: `${n} not taken. ${trouble.say} ${trouble.do} ${kept}`.replace(/ +/g, ' '), wait: true };
   return { state: 'away', text: `${n} not sent yet: ${trouble.say ? 'the school’s computer has a problem' : 'no connection'}. ${kept}`, wait: true };
+}
+
+/** keeps says whether marks are safe on this device. */
+export function keeps(where) {
+  if (where === 'memory') return 'This browser keeps nothing: leave this page open until they are sent.';
+  if (where === 'storage') return 'They are kept on this device, though not against a flat battery; keep marking.';
+  return 'They are kept on this device; keep marking.';
+}
+
+/** leave says which of the two holds: a page that reopens, or one to leave open. */
+export function leave(reopens) {
+  return reopens ? 'This page also opens without a connection.' : 'Leave this page open until the connection is back.';
+}
+
+/** lasts says what the browser promised about its storage. */
+export function lasts(persisted) {
+  if (persisted === true) return 'This browser has promised not to clear them by itself.';
+  if (persisted === false) return 'This browser may clear them when its space runs short; sent marks are safe.';
+  return 'This browser makes no promise how long it keeps them; sent marks are safe.';
 }

@@ -2,7 +2,7 @@ import test from 'node:test';
 import assert from 'node:assert/strict';
 import { Queue } from '../queue.js';
 import { keepIn } from '../keep.js';
-import { sendMarks } from '../send.js';
+import { sendMarks, onePage } from '../send.js';
 
 // A Storage as the web platform has it, that can be told to refuse.
 class Memory {
@@ -16,6 +16,29 @@ class Memory {
     this.map.set(k, v);
   }
   removeItem(k) { this.map.delete(k); }
+}
+
+// A log as openLog gives one, in memory, that can be told to refuse or to hang.
+function logOf(disk = { marks: new Map(), own: null }) {
+  const log = { open: true, disk, refuses: false, hangs: false };
+  const run = async (what) => {
+    if (log.hangs) await new Promise((go) => { log.go = go; });
+    if (log.refuses) throw Object.assign(new Error('no room'), { name: 'QuotaExceededError' });
+    return what();
+  };
+  const copy = (h) => structuredClone(h);
+  return Object.assign(log, {
+    all: () => run(() => [...disk.marks.values()].map(copy)),
+    add: (list, clock, makeDevice) => run(() => {
+      disk.own ??= { name: makeDevice(), seq: 0, clock: 0 };
+      disk.own.clock = Math.max(disk.own.clock, clock);
+      for (const { mark: m } of list) if (!m.seq) Object.assign(m, { device: disk.own.name, seq: ++disk.own.seq, clock: ++disk.own.clock });
+      for (const h of list) disk.marks.set(h.mark.id, copy(h));
+    }),
+    put: (h) => run(() => { disk.marks.set(h.mark.id, copy(h)); }),
+    remove: (ids) => run(() => { for (const id of ids) disk.marks.delete(id); }),
+    done: (list) => run(() => { for (const h of list) disk.marks.set(h.mark.id, copy(h)); }),
+  });
 }
 
 // A server that keeps each mark once, and does what the plan says of a batch.
@@ -41,15 +64,16 @@ function server(plan = []) {
   return { has, calls, send };
 }
 
-function bench(srv, storage = new Memory(), person = 'p1') {
+async function bench(srv, { log = logOf(), storage = new Memory(), person = 'p1', open = async () => log, ...more } = {}) {
   const timers = [];
-  const keep = keepIn(storage);
+  const keep = keepIn({ open, storage, patience: 30, ...more });
   const q = new Queue({ keep, send: srv.send, person, later: (f, ms) => timers.push({ f, ms }), never: () => { timers.length = 0; }, chance: () => 1 });
+  await q.load();
   const tick = async () => {
-    for (let i = 0; i < 20; i++) await Promise.resolve();
+    for (let i = 0; i < 60; i++) await Promise.resolve();
     await new Promise((r) => setImmediate(r));
   };
-  const held = (id, more = {}) => ({ v: 1, person, name: 'Mira', grading: 'g1', rank: 'r', refused: '', mark: { id, seq: keep.number(), clock: 1, value: '1', ...more } });
+  const held = (id, more = {}) => ({ v: 1, person, name: 'Mira', grading: 'g1', rank: 'r', refused: '', mark: { id, value: '1', ...more } });
   const settle = async () => {
     for (let i = 0; i < 50 && q.waiting.length; i++) {
       await tick();
@@ -57,24 +81,24 @@ function bench(srv, storage = new Memory(), person = 'p1') {
     }
     await tick();
   };
-  return { q, keep, storage, timers, tick, held, settle };
+  return { q, keep, log, storage, timers, tick, held, settle };
 }
 
 test('a mark leaves the queue only when the server has it', async () => {
   const srv = server(['unreachable', 'unreachable']);
-  const b = bench(srv);
+  const b = await bench(srv);
   await b.q.add([b.held('a')]);
   await b.tick();
   assert.equal(b.q.waiting.length, 1);
-  assert.equal(b.keep.all().length, 1);
+  assert.equal(b.log.disk.marks.size, 1);
   await b.settle();
   assert.deepEqual([...srv.has.keys()], ['a']);
-  assert.equal(b.keep.all().length, 0);
+  assert.equal(b.log.disk.marks.size, 0);
 });
 
 test('waits double from one second up to half a minute', async () => {
   const srv = server(Array(8).fill('unreachable'));
-  const b = bench(srv);
+  const b = await bench(srv);
   await b.q.add([b.held('a')]);
   const waits = [];
   for (let i = 0; i < 7; i++) {
@@ -87,7 +111,7 @@ test('waits double from one second up to half a minute', async () => {
 
 test('an answer that is lost on its way makes a double, not a second mark', async () => {
   const srv = server(['lost answer', 'lost answer']);
-  const b = bench(srv);
+  const b = await bench(srv);
   await b.q.add([b.held('a'), b.held('b')]);
   await b.settle();
   assert.deepEqual([...srv.has.keys()], ['a', 'b']);
@@ -96,37 +120,37 @@ test('an answer that is lost on its way makes a double, not a second mark', asyn
 
 test('half an answer settles half, nonsense settles nothing', async () => {
   const srv = server(['nonsense', 'half']);
-  const b = bench(srv);
+  const b = await bench(srv);
   await b.q.add([b.held('a'), b.held('b'), b.held('c')]);
   await b.tick();
   assert.equal(b.q.waiting.length, 3);
   await b.settle();
   assert.equal(srv.has.size, 3);
-  assert.equal(b.keep.all().length, 0);
+  assert.equal(b.log.disk.marks.size, 0);
 });
 
 test('a refused mark stays with its reason, also after the page is opened again', async () => {
   const srv = server();
-  const b = bench(srv);
+  const b = await bench(srv);
   await b.q.add([b.held('a', { value: 'bad' }), b.held('b')]);
   await b.settle();
   assert.deepEqual(b.q.refused.map((h) => [h.mark.id, h.refused]), [['a', 'no such mark']]);
-  const again = bench(srv, b.storage);
+  const again = await bench(srv, { log: b.log });
   assert.deepEqual(again.q.refused.map((h) => h.mark.id), ['a']);
   await again.q.aside('b'); // not refused: stays untouched
   await again.q.aside('a');
   assert.equal(again.q.held.length, 0);
-  assert.equal(again.keep.all().length, 0);
+  assert.equal(again.log.disk.marks.size, 0);
 });
 
 test('a batch that is refused whole is not sent again and again, and no mark of it is lost', async () => {
   const srv = server(['closed']);
-  const b = bench(srv);
+  const b = await bench(srv);
   await b.q.add([b.held('a')]);
   await b.tick();
   assert.equal(b.timers.length, 0);
   assert.equal(b.q.trouble.kind, 'refused');
-  assert.equal(b.keep.all().length, 1);
+  assert.equal(b.log.disk.marks.size, 1);
   b.q.kick();
   await b.settle();
   assert.deepEqual([...srv.has.keys()], ['a']);
@@ -134,7 +158,7 @@ test('a batch that is refused whole is not sent again and again, and no mark of 
 
 test('a grading that takes no marks does not stop those of another', async () => {
   const srv = server(['closed']);
-  const b = bench(srv);
+  const b = await bench(srv);
   await b.q.add([{ ...b.held('a'), grading: 'closed one' }, b.held('b')]);
   await b.tick();
   assert.deepEqual([...srv.has.keys()], ['b']);
@@ -143,15 +167,15 @@ test('a grading that takes no marks does not stop those of another', async () =>
 
 test('marks of somebody else on this device wait for them', async () => {
   const srv = server(['unreachable']);
-  const b = bench(srv);
+  const b = await bench(srv);
   await b.q.add([b.held('a')]);
   await b.tick();
-  const other = bench(srv, b.storage, 'p2');
+  const other = await bench(srv, { log: b.log, person: 'p2' });
   other.q.kick();
   await other.tick();
   assert.equal(srv.has.size, 0);
   assert.equal(other.q.others.length, 1);
-  const back = bench(srv, b.storage, 'p1');
+  const back = await bench(srv, { log: b.log, person: 'p1' });
   back.q.kick();
   await back.settle();
   assert.deepEqual([...srv.has.keys()], ['a']);
@@ -159,7 +183,7 @@ test('marks of somebody else on this device wait for them', async () => {
 
 test('taps while a batch is on its way go with the next, at most a hundred at once', async () => {
   const srv = server();
-  const b = bench(srv);
+  const b = await bench(srv);
   const first = b.q.add([b.held('first')]);
   await b.q.add(Array.from({ length: 250 }, (_, i) => b.held(`m${i}`)));
   await first;
@@ -169,40 +193,114 @@ test('taps while a batch is on its way go with the next, at most a hundred at on
   assert.equal(new Set(srv.calls.flatMap(([, ids]) => ids)).size, srv.calls.flatMap(([, ids]) => ids).length);
 });
 
-test('where storage refuses, marks stay in memory and the keep says so', async () => {
-  const srv = server(['unreachable']);
-  const storage = new Memory();
-  const b = bench(srv, storage);
-  storage.full = true;
+test('where the log refuses, the page\'s Storage keeps marks, under another name of the device', async () => {
+  const srv = server(Array(2).fill('unreachable'));
+  const b = await bench(srv);
   await b.q.add([b.held('a')]);
+  const first = b.q.held[0].mark;
+  b.log.refuses = true;
+  await b.q.add([b.held('b')]);
   await b.tick();
-  assert.equal(b.keep.safe, false);
-  assert.equal(b.q.waiting.length, 1);
+  assert.equal(b.keep.where, 'storage');
+  assert.equal(b.storage.length, 1);
+  const second = b.q.held[1].mark;
+  assert.notEqual(second.device, first.device);
+  assert.deepEqual([first.seq, second.seq], [1, 1]);
+  assert.ok(second.clock > first.clock);
+  const again = await bench(srv, { log: b.log, storage: b.storage }); // the page is opened again
+  assert.deepEqual(again.q.held.map((h) => h.mark.id), ['b']);
+  b.log.refuses = false;
+  const third = await bench(srv, { log: b.log, storage: b.storage });
+  assert.deepEqual(third.q.held.map((h) => h.mark.id), ['a', 'b']);
+  third.q.kick();
+  await third.settle();
+  assert.deepEqual([...srv.has.keys()], ['a', 'b']);
+  assert.equal(b.storage.length + b.log.disk.marks.size, 0);
+});
+
+test('where everything refuses, marks stay in memory and the keep says so', async () => {
+  for (const storage of [null, Object.assign(new Memory(), { full: true })]) {
+    const srv = server(['unreachable']);
+    const b = await bench(srv, { storage, open: async () => { throw new Error('SecurityError'); } });
+    await b.q.add([b.held('a')]);
+    await b.tick();
+    assert.equal(b.keep.where, 'memory');
+    assert.equal(b.q.waiting.length, 1);
+    await b.settle();
+    assert.deepEqual([...srv.has.keys()], ['a']);
+  }
+});
+
+test('marks of the memory move into the log as soon as it takes them', async () => {
+  const srv = server(Array(9).fill('unreachable'));
+  const b = await bench(srv, { storage: null });
+  b.log.refuses = true;
+  await b.q.add([b.held('a')]);
+  assert.equal(b.keep.where, 'memory');
+  b.log.refuses = false;
+  await b.q.add([b.held('b')]);
+  assert.equal(b.keep.where, 'log');
+  assert.deepEqual([...b.log.disk.marks.keys()], ['a', 'b']);
+  assert.deepEqual(b.q.held.map((h) => h.mark.seq), [1, 1]);
+});
+
+test('a log that does not answer holds nothing up, and doubles nothing when it wakes', async () => {
+  const srv = server(['unreachable']);
+  const b = await bench(srv);
+  b.log.hangs = true;
+  const adding = b.q.add([b.held('a')]);
+  assert.equal(b.q.keeping, 1);
+  await adding;
+  assert.equal(b.keep.where, 'storage');
+  b.log.hangs = false;
+  b.log.go();
+  await b.tick();
+  assert.equal(b.log.disk.marks.size, 0);
   await b.settle();
   assert.deepEqual([...srv.has.keys()], ['a']);
 });
 
-test('numbers of a device go on over pages, and begin anew with a new name', () => {
-  const storage = new Memory();
-  const one = keepIn(storage);
-  assert.deepEqual([one.number(), one.number()], [1, 2]);
-  const two = keepIn(storage);
-  assert.equal(two.device(), one.device());
-  assert.equal(two.number(), 3);
-  assert.equal(one.number(), 4);
-  storage.full = true;
-  assert.equal(two.number(), 1);
-  assert.notEqual(two.device(), one.device());
-  const none = keepIn(null);
-  assert.equal(none.number(), 1);
-  assert.notEqual(none.device(), one.device());
+test('a page says nothing is kept before it is', async () => {
+  const b = await bench(server());
+  b.log.hangs = true;
+  const adding = b.q.add([b.held('a')]);
+  await b.tick();
+  assert.deepEqual([b.q.keeping, b.q.waiting.length, b.log.disk.marks.size], [1, 0, 0]);
+  b.log.hangs = false;
+  b.log.go();
+  await adding;
+  assert.equal(b.q.keeping, 0);
 });
 
-test('what cannot be read in the storage is passed over and left alone', () => {
+test('two pages of one device give each number once, and let go of what the other has sent', async () => {
+  const srv = server();
+  const one = await bench(srv);
+  const two = await bench(server(Array(9).fill('unreachable')), { log: logOf(one.log.disk) });
+  await Promise.all([two.q.add([two.held('b')]), one.q.add([one.held('a')]), two.q.add([two.held('c')])]);
+  await one.q.load();
+  one.q.kick();
+  await one.settle();
+  assert.deepEqual([...srv.has.values()].map((m) => m.seq).sort(), [1, 2, 3]);
+  assert.equal(new Set([...srv.has.values()].map((m) => m.device)).size, 1);
+  assert.equal(two.q.waiting.length, 2);
+  await two.q.load();
+  assert.equal(two.q.waiting.length, 0);
+});
+
+test('the logical clock goes on over pages, whatever the clock of the day', async () => {
+  const srv = server(Array(9).fill('unreachable'));
+  const one = await bench(srv, { clock: 40 });
+  await one.q.add([one.held('a'), one.held('b')]);
+  const two = await bench(srv, { log: one.log, clock: 7 });
+  await two.q.add([two.held('c')]);
+  assert.deepEqual(two.q.held.map((h) => [h.mark.seq, h.mark.clock]), [[1, 41], [2, 42], [3, 43]]);
+});
+
+test('what cannot be read in the storage is passed over and left alone', async () => {
   const storage = new Memory();
   storage.setItem('rankwright.mark.x', '{broken');
   storage.setItem('another', '1');
-  assert.deepEqual(keepIn(storage).all(), []);
+  assert.deepEqual(await keepIn({ open: async () => logOf(), storage }).all(), []);
   assert.equal(storage.getItem('rankwright.mark.x'), '{broken');
 });
 
@@ -213,5 +311,9 @@ test('an answer of the server becomes the right kind of trouble', async () => {
     await assert.rejects(sendMarks('g', [], reply(status, { say: 'S', do: 'D' })), (e) => e.kind === kind && e.say === 'S');
   }
   await assert.rejects(sendMarks('g', [], async () => { throw new TypeError('failed'); }), (e) => e.kind === 'net');
+  assert.equal(await onePage(() => 'sent', undefined)('g', []), 'sent');
+  const locks = (free) => ({ request: async (name, how, f) => f(free ? {} : null) });
+  assert.equal(await onePage(() => 'sent', locks(true))('g', []), 'sent');
+  await assert.rejects(onePage(() => 'sent', locks(false))('g', []), (e) => e.kind === 'busy');
   await assert.rejects(sendMarks('g', [], async () => ({ ok: true, status: 200, json: async () => { throw new SyntaxError('html'); } })), (e) => e.kind === 'net');
 });

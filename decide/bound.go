@@ -164,7 +164,11 @@ func (f *search) candidates(r *rule) []int {
 		}
 	}
 	looks := func(i int) bool { return slices.Contains(s.j.asked[i].looks, r.leaf) }
-	late := func(i int) bool { return r.c.Allow.Percent > 0 && !s.in[i] && looks(i) }
+	// Whatever was waived and is not looked at yet makes more that may fall
+	// short, where a share of those looked at may.
+	late := func(i int) bool {
+		return r.c.Allow.Percent > 0 && s.waived[i] && looks(i) && (!s.in[i] || r.c.Kind == syllabus.OnRequirements && s.states[r.places+i] == 0)
+	}
 	switch r.c.Kind {
 	case syllabus.OnTotal:
 		add(func(i int) bool { return r.c.Bonus && s.j.asked[i].q.Bonus || looks(i) })

@@ -35,7 +35,7 @@ type Raise struct {
 }
 
 // Change finds the fewest requirements, and of several such sets the one that
-// adds the fewest points, whose marks would have to be better for a "not yet"
+// adds the fewest points that count, whose marks would have to be better for a "not yet"
 // to be promoted, clearances aside. Votes of a panel count as one requirement.
 // The values are those that a requirement comes to when the examiners' marks
 // are combined. For any other outcome there is nothing to change and the

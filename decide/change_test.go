@@ -126,7 +126,9 @@ func everything(t *testing.T, w *world, j *decide.Judge, c decide.Case) (fewest 
 					if q := &k.Requirements[i]; q.Kind != syllabus.Consent {
 						x := *now[i]
 						x.value = rat(v)
-						gain = plus(n.credit(&x), times(now[i].points, rat(-rankwright.One)))
+						x.points = n.credit(&x)
+						x.counted = x.counted || x.waived && x.points.Cmp(rat(q.Points)) >= 0 && n.expected(&x)
+						gain = plus(counting(&x), times(counting(now[i]), rat(-rankwright.One)))
 					}
 					was := card.Seen[i]
 					card.Seen[i] = markedAs(&k.Requirements[i], v, was, c.Lead)
@@ -141,6 +143,14 @@ func everything(t *testing.T, w *world, j *decide.Judge, c decide.Case) (fewest 
 		}
 	}
 	return -1, nil
+}
+
+// counting is the points that count of a requirement.
+func counting(x *card) fraction {
+	if x.counted || x.q.Bonus {
+		return x.points
+	}
+	return rat(0)
 }
 
 // betterValues lists the better values of a requirement, one of each sort
@@ -205,6 +215,38 @@ asks:
 		if got.Words() != want || !got.Least {
 			t.Errorf("%q: %s\nwant %s", marks, got.Words(), want)
 		}
+	}
+}
+
+// What was waived can help too, shown in full after all: by its own points, or
+// since of more requirements more may fall short.
+func TestWhatWasWaivedMayBeTheChange(t *testing.T) {
+	for _, c := range []struct{ name, body, marks, want string }{
+		{"a waived requirement that brings its section up", `pass: {sections: 3}
+asks:
+  - {id: a, section: s, show: A, kind: recall, of: 6, each: 0.5}
+  - {id: b, section: s, show: B, kind: tick, points: 1}
+`, "waived a\na 5\nb 0", "The least that would have been enough: B: shown instead of not shown."},
+		{"a waived requirement that makes room for one to fall short", `pass: {requirements: {at_least: 6, may_fall_short: 50%}}
+asks:
+  - {id: a, section: s, show: A, kind: count, of: 5, points: 1, expect: 5}
+  - {id: b, section: s, show: B, kind: count, points: 1, expect: 1}
+`, "waived b\na 5\nb 2", "The least that would have been enough: B: 6 instead of 2."},
+		{"a bonus that was waived is still a bonus", `pass: {total: 100%}
+bonus_cap: 1
+asks:
+  - {id: a, section: s, show: A, kind: recall, of: 4}
+  - {id: b, section: s, show: B, kind: tick, points: 1, bonus: yes}
+`, "waived b\na 3", "The least that would have been enough: A: 4 instead of 3."},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := fragment(t, lookHead, c.body)
+			j := judge(t, s, "yellow")
+			got, v := changed(t, j, telling(t, s, j, c.marks))
+			if got.Words() != c.want || !got.Least || v.Outcome != syllabus.Promoted {
+				t.Errorf("%s (with it %s)\nwant %s", got.Words(), v.Outcome, c.want)
+			}
+		})
 	}
 }
 

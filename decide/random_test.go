@@ -114,9 +114,9 @@ func requirement(d dice, s *syllabus.Syllabus, id string) syllabus.Requirement {
 		expect(1, 8)
 		q.Points = rankwright.Whole(1 + d.IntN(3))
 		if chance(d, 2) {
-			rows := oneOf(d, []rankwright.Share{10000, 7500, 5000}, []rankwright.Share{8000, 6000, 4000}, []rankwright.Share{15000, 12500, 11000})
+			rows := oneOf(d, []rankwright.Share{10000, 7500, 5000}, []rankwright.Share{7500, 5000, 2500}, []rankwright.Share{17500, 15000, 12500})
 			if q.AtMost {
-				rows = oneOf(d, []rankwright.Share{10000, 12500, 15000}, []rankwright.Share{12000, 14000, 16000}, []rankwright.Share{4000, 5000, 8000})
+				rows = oneOf(d, []rankwright.Share{10000, 12500, 15000}, []rankwright.Share{12500, 15000, 17500}, []rankwright.Share{2500, 5000, 7500})
 			}
 			for i, at := range rows {
 				q.Credit = append(q.Credit, syllabus.Credit{At: at, Points: rankwright.Whole(3 - i)})

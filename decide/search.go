@@ -12,7 +12,8 @@ import (
 // never is more requirements than any rank has.
 const never = 1 << 20
 
-// option is a better value that a requirement could have come to.
+// option is a better value that a requirement could have come to, and the
+// points that count for it.
 type option struct {
 	value, gain rankwright.Amount
 }
@@ -94,15 +95,27 @@ func (s *state) options(i int) []option {
 			values = append(values, rankwright.Whole(n))
 		}
 	}
-	have, value, points := s.have[i], s.value[i], s.points[i]
+	counts := func() rankwright.Amount {
+		if q.Bonus {
+			return s.points[i]
+		}
+		return s.worth(i).got
+	}
+	have, value, in, was := s.have[i], s.value[i], s.in[i] || q.Bonus, counts()
 	var out []option
 	for _, v := range values {
 		if have && !better(q, v, value) {
 			continue
 		}
-		s.have[i] = true
-		out = append(out, option{v, s.credit(i, v) - points})
-		s.have[i] = have
+		if q.Kind != syllabus.Consent {
+			s.set(i, v, true)
+		}
+		if s.in[i] || in { // what is waived matters where it is shown in full
+			out = append(out, option{v, counts() - was})
+		}
+	}
+	if q.Kind != syllabus.Consent {
+		s.set(i, value, have)
 	}
 	slices.SortFunc(out, func(x, y option) int {
 		if q.AtMost {

@@ -76,3 +76,67 @@ func TestInTheBrowserADeviceIsPairedMarksAndTheBoardShowsIt(t *testing.T) {
 }
 
 func quoted(s string) string { return "'" + strings.ReplaceAll(s, "'", "\\'") + "'" }
+
+// A child who is stopped anywhere is greyed on a scoring page that is open.
+func TestInTheBrowserAStopGreysTheColumnOnTheScoringPage(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.errors()
+	b.signIn(m.URL, m.mira.Name, "three quiet otters")
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	eval[bool](b, `import(document.querySelector('script[src$="main.js"]').src.replace('main.js', 'stops.js')), true`)
+	m.done(t, m.App.StopChild(t.Context(), m.jonas, m.grading, m.reed[1]))
+	head := `document.querySelector('th[data-e="` + string(m.reed[1]) + `"]')`
+	b.until(head + `.classList.contains('mat-away')`)
+	if got := eval[string](b, head+`.textContent`); !strings.Contains(got, "stopped") {
+		t.Errorf("the column is headed %q", got)
+	}
+	if got := eval[string](b, `document.querySelector('[role="alert"]').textContent`); got != "Ben is stopped for safety. Nothing more is asked today; what you marked so far is kept." {
+		t.Errorf("it says %q", got)
+	}
+	if n := eval[int](b, `document.querySelectorAll('.mat-stopped').length`); n == 0 {
+		t.Error("no cell is greyed")
+	}
+}
+
+// At the door one tap each: late, not well, a line of the list, another squad.
+func TestInTheBrowserTheDoorSavesEachTap(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.errors()
+	b.signIn(m.URL, m.assistant.Name, "three quiet otters")
+	b.open(m.URL + m.path("/arrivals"))
+	one := func(i int) string { return `[id="` + string(m.reed[i]) + `"]` }
+	saved := func(i int) {
+		t.Helper()
+		b.until(`document.querySelector(` + quoted(one(i)+` .arrivals-state`) + `).textContent === 'Saved'`)
+	}
+	b.tap(one(0) + ` label:has(input[value="late"])`)
+	saved(0)
+	b.tap(one(0) + ` label:has(input[name="door.1"])`)
+	b.until(`document.querySelector(` + quoted(one(0)+` input[name="door-was.1"]`) + `).value === 'yes'`)
+	b.tap(one(1) + ` button[name="feel"]`)
+	saved(1)
+	b.tap(one(2) + ` .arrivals-squad summary`)
+	eval[bool](b, `(() => { const i = document.querySelector(`+quoted(one(2)+` input[name="squad"]`)+`); i.value = '3'; i.dispatchEvent(new Event('change', {bubbles: true})); return true })()`)
+	saved(2)
+	door, err := m.App.Door(t.Context(), m.Owner, m.grading)
+	m.done(t, err)
+	if d := door[m.reed[0]]; !d.Late || d.Came == 0 || !d.Ticked["Hands are clean"] {
+		t.Errorf("the first child: %+v", d)
+	}
+	for _, e := range m.view(t).Entries {
+		switch {
+		case e.Entry.ID == m.reed[1] && e.Presence != "unwell":
+			t.Errorf("not well today, and %s", e.Presence)
+		case e.Entry.ID == m.reed[2] && e.Squad != 3:
+			t.Errorf("squad %d", e.Squad)
+		}
+	}
+	if got := eval[string](b, `document.getElementById('arrivals-counts').textContent`); !strings.Contains(got, "1 here") || !strings.Contains(got, "1 unwell") {
+		t.Errorf("the counts say %q", got)
+	}
+}

@@ -113,7 +113,7 @@ func (d *device) send(c *http.Client, at string, n int) error {
 		switch a.Status {
 		case "stored", "double":
 			done[a.ID] = true
-			d.book.answered(a.ID)
+			d.book.answered(a.ID, a.Status == "double")
 		default:
 			return fmt.Errorf("%s is %q: %s", a.ID, a.Status, a.Why)
 		}
@@ -150,6 +150,7 @@ type book struct {
 	found map[string]bool
 	seqs  map[string]bool
 	acks  int
+	again int // answers to a mark that was there already
 }
 
 func newBook() *book {
@@ -162,10 +163,12 @@ func (b *book) wrote(m mark) {
 	b.made[m.ID] = m
 }
 
-func (b *book) answered(id string) {
+func (b *book) answered(id string, again bool) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.acks++
+	if b.acks++; again {
+		b.again++
+	}
 	if !b.found[id] {
 		b.owed[id] = true
 	}

@@ -85,7 +85,8 @@ func TestAFullDiskLosesNothingAndHeals(t *testing.T) {
 	must(t, os.Remove(ballast))
 	for _, d := range devices {
 		if err := d.drain(c, p.at, 20); err != nil {
-				}
+			t.Fatalf("after room was made: %v", err)
+		}
 	}
 	if got := b.hold(inBase(t, s, int64(kept))); got != (verdict{}) || b.missing() > 0 {
 		t.Errorf("after room was made: %+v, %d marks missing", got, b.missing())

@@ -116,7 +116,7 @@ func TestNoMarkIsLostOrDoubledWhenTheServerIsKilled(t *testing.T) {
 	r := &real{t: t, s: s}
 	began := time.Now()
 	got := killLoop(t, r, newDevices(20, s, cookies, seed, b), b, n, seed)
-	t.Logf("%d kills in %s, %d marks made, %d answers read; RANKWRIGHT_SEED=%d", n, time.Since(began).Round(time.Second), len(b.made), b.acks, seed)
+	t.Logf("%d kills in %s, %d marks made, %d answers read, %d of them to a mark kept just before a kill; RANKWRIGHT_SEED=%d", n, time.Since(began).Round(time.Second), len(b.made), b.acks, b.again, seed)
 	if got != (verdict{}) {
 		t.Errorf("%d marks lost, %d doubled, %d made up (RANKWRIGHT_SEED=%d)", got.lost, got.doubled, got.phantom, seed)
 	}

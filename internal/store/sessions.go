@@ -1,7 +1,9 @@
 package store
 
 import (
+	"bytes"
 	"context"
+	"reflect"
 	"time"
 
 	"github.com/alexedwards/scs/v2"
@@ -54,11 +56,34 @@ const extendAfter = 10 * time.Minute
 
 // kept says whether a session stands with these data, and until when.
 func (s Sessions) kept(ctx context.Context, token string, data []byte) (until Moment, same bool, err error) {
+	type session struct {
+		data    []byte
+		expires Moment
+	}
 	err = s.store.Peek(ctx, func(t *Tx) error {
-		until, same, err = maybe(t, scalar[Moment], `SELECT expires FROM sessions WHERE token = $1 AND data = $2 AND expires > $3`, token, data, At(s.now()))
+		old, found, err := maybe(t, func(r row) (x session, err error) {
+			err = r.Scan(&x.data, &x.expires)
+			return x, err
+		}, `SELECT data, expires FROM sessions WHERE token = $1 AND expires > $2`, token, At(s.now()))
+		until, same = old.expires, found && alike(old.data, data)
 		return err
 	})
 	return until, same, err
+}
+
+// alike compares the data of two sessions: what is in them, since the order in
+// which gob writes a map is left to chance.
+func alike(a, b []byte) bool {
+	if bytes.Equal(a, b) {
+		return true
+	}
+	var codec scs.GobCodec
+	until, x, err := codec.Decode(a)
+	if err != nil {
+		return false
+	}
+	again, y, err := codec.Decode(b)
+	return err == nil && until.Equal(again) && reflect.DeepEqual(x, y)
 }
 
 func (s Sessions) put(ctx context.Context, token string, data []byte, expiry time.Time) error {

@@ -1,0 +1,173 @@
+package faults
+
+import (
+	"io"
+	"net"
+	"net/http"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+)
+
+// cutter passes a connection on to the server and cuts it after so many bytes
+// in one direction.
+type cutter struct {
+	ln     net.Listener
+	to     string
+	mu     sync.Mutex
+	up     int // bytes of the request that get through; -1 is all
+	down   int // bytes of the answer that get through; -1 is all
+	upSeen int // of the last connection
+	dnSeen int
+}
+
+func newCutter(t *testing.T, to string) *cutter {
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	must(t, err)
+	c := &cutter{ln: ln, to: strings.TrimPrefix(to, "http://"), up: -1, down: -1}
+	t.Cleanup(func() { ln.Close() })
+	go func() {
+		for {
+			conn, err := ln.Accept()
+			if err != nil {
+				return // closed
+			}
+			go c.pass(conn)
+		}
+	}()
+	return c
+}
+
+func (c *cutter) cut(up, down int) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.up, c.down, c.upSeen, c.dnSeen = up, down, 0, 0
+}
+
+func (c *cutter) seen() (up, down int) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.upSeen, c.dnSeen
+}
+
+func (c *cutter) pass(from net.Conn) {
+	defer from.Close()
+	to, err := net.Dial("tcp", c.to)
+	if err != nil {
+		return
+	}
+	defer to.Close()
+	c.mu.Lock()
+	up, down := c.up, c.down
+	c.mu.Unlock()
+	done := make(chan struct{}, 2)
+	flow := func(dst, src net.Conn, most int, seen *int) {
+		defer func() { done <- struct{}{} }()
+		buf := make([]byte, 64<<10)
+		passed := 0
+		for most < 0 || passed < most {
+			room := len(buf)
+			if most >= 0 {
+				room = min(room, most-passed)
+			}
+			n, err := src.Read(buf[:room])
+			if n > 0 {
+				if _, err := dst.Write(buf[:n]); err != nil {
+					return
+				}
+				passed += n
+				c.mu.Lock()
+				*seen += n
+				c.mu.Unlock()
+			}
+			if err != nil {
+				return
+			}
+		}
+	}
+	go flow(to, from, up, &c.upSeen)
+	go flow(from, to, down, &c.dnSeen)
+	<-done // whichever ends first ends both
+}
+
+// A connection is cut at every byte of a request with twenty marks and of its
+// answer. The device sends again, and each mark is there once.
+func TestACutAtAnyByteIsHarmless(t *testing.T) {
+	s := newSchool(t, "", 20)
+	p := serve(t, s.dir)
+	cookie := p.signIn(s.examiners[0])
+	b := newBook()
+	var wg sync.WaitGroup
+	for i, way := range []string{"request", "answer"} {
+		wg.Go(func() { cutEverywhere(t, p, newDevices(1, s, []string{cookie}, uint64(i), b)[0], way) })
+	}
+	wg.Wait()
+	if got := b.hold(inBase(t, s, 0)); got != (verdict{}) || b.missing() > 0 {
+		t.Errorf("%+v, %d missing", got, b.missing())
+	}
+	p.stop()
+}
+
+func cutEverywhere(t *testing.T, p *program, d *device, way string) {
+	proxy := newCutter(t, p.at)
+	at := "http://" + proxy.ln.Addr().String()
+	c := &http.Client{Transport: &http.Transport{DisableKeepAlives: true, DisableCompression: true}, Timeout: 20 * time.Second}
+	d.make(20)
+	if err := d.send(c, at, 20); err != nil {
+		t.Error(err)
+		return
+	}
+	long, down := proxy.seen()
+	if way == "answer" {
+		long = down
+	}
+	if long < 500 {
+		t.Errorf("the %s has only %d bytes", way, long)
+	}
+	cuts, felt := 0, 0
+	for n := 0; n < long; n += slower {
+		d.make(20 - len(d.waiting))
+		if way == "answer" {
+			proxy.cut(-1, n)
+		} else {
+			proxy.cut(n, -1)
+		}
+		if cuts++; d.send(c, at, 20) != nil {
+			felt++
+		}
+		proxy.cut(-1, -1)
+		if err := d.drain(c, at, 20); err != nil {
+			t.Errorf("the %s was cut after %d bytes, and then sent again: %v", way, n, err)
+			return
+		}
+	}
+	if felt < cuts*9/10 {
+		t.Errorf("only %d of %d cuts of the %s were felt by the device", felt, cuts, way)
+	}
+	t.Logf("the %s cut at %d places", way, cuts)
+}
+
+// A device that lets its request drip, or says nothing more, holds nobody up.
+func TestADeviceThatHangsHoldsNobodyUp(t *testing.T) {
+	s := newSchool(t, "", 20)
+	p := serve(t, s.dir)
+	b := newBook()
+	cookie := p.signIn(s.examiners[0])
+	d := newDevices(1, s, []string{cookie}, 21, b)[0]
+	for range 100 {
+		conn, err := net.Dial("tcp", strings.TrimPrefix(p.at, "http://"))
+		must(t, err)
+		defer conn.Close()
+		_, err = io.WriteString(conn, "POST /gradings/"+string(s.grading)+"/marks HTTP/1.1\r\nHost: x\r\nCookie: "+cookie+
+			"\r\nContent-Type: application/json\r\nContent-Length: 5000\r\n\r\n{\"v\":1,\"marks\":[")
+		must(t, err)
+	}
+	for range 20 {
+		d.make(10)
+		must(t, d.send(&http.Client{Transport: wire, Timeout: 20 * time.Second}, p.at, 10))
+	}
+	if got := b.hold(inBase(t, s, 0)); got != (verdict{}) || b.missing() > 0 {
+		t.Errorf("%+v, %d missing", got, b.missing())
+	}
+}

@@ -1,0 +1,245 @@
+package faults
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"net/http"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+)
+
+// Load is measured open loop: each request has its planned moment, and how
+// long it took counts from there, so that a server that stalls cannot hide it
+// by being asked less (Gil Tene's "coordinated omission"). The devices run on
+// the same machine as the server.
+
+// loaded is a server under load.
+type loaded struct {
+	*program
+	s       *school
+	b       *book
+	cookies []string
+	c       *http.Client
+}
+
+func newLoaded(b *testing.B) *loaded {
+	s := newSchool(b, "", 40)
+	l := &loaded{program: serve(b, s.dir), s: s, b: newBook(), c: &http.Client{Transport: wire, Timeout: time.Minute}}
+	for _, name := range s.examiners {
+		l.cookies = append(l.cookies, l.signIn(name))
+	}
+	return l
+}
+
+// devices makes devices that nobody has heard of before.
+func (l *loaded) devices(n int) []*device {
+	return newDevices(n, l.s, l.cookies, rand.Uint64(), l.b)
+}
+
+// times are how long requests took.
+type times struct {
+	mu   sync.Mutex
+	list []time.Duration
+	bad  int
+	last error
+}
+
+func (t *times) add(d time.Duration, err error) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	if t.list = append(t.list, d); err != nil {
+		t.bad, t.last = t.bad+1, err
+	}
+}
+
+// report writes the quantiles, in milliseconds.
+func (t *times) report(b *testing.B, what string) {
+	b.Helper()
+	slices.Sort(t.list)
+	for _, q := range []struct {
+		name string
+		at   float64
+	}{{"p50", 0.5}, {"p99", 0.99}, {"max", 1}} {
+		at := t.list[min(len(t.list)-1, int(q.at*float64(len(t.list))))]
+		b.ReportMetric(float64(at.Microseconds())/1000, what+q.name+"-ms")
+	}
+	if t.bad > 0 {
+		b.Errorf("%d of %d requests failed, such as: %v", t.bad, len(t.list), t.last)
+	}
+}
+
+// openLoop lets each device send a batch every so often, for so long, each
+// beginning at a moment of its own. One that is late sends at once.
+func openLoop(l *loaded, devices []*device, every, long time.Duration, batch int, t *times) {
+	began := time.Now()
+	var wg sync.WaitGroup
+	for i, d := range devices {
+		wg.Go(func() {
+			for at := every * time.Duration(i) / time.Duration(len(devices)); at < long; at += every {
+				time.Sleep(at - time.Since(began))
+				d.make(batch)
+				err := d.send(l.c, l.at, batch)
+				t.add(time.Since(began)-at, err)
+			}
+		})
+	}
+	wg.Wait()
+}
+
+// readers ask for a page so often, for so long, whatever the answers take.
+func readers(l *loaded, path string, perSecond int, long time.Duration, t *times) {
+	began := time.Now()
+	var wg sync.WaitGroup
+	for i := range int(long.Seconds() * float64(perSecond)) {
+		at := time.Second * time.Duration(i) / time.Duration(perSecond)
+		time.Sleep(at - time.Since(began))
+		wg.Go(func() {
+			status, _, err := l.get(l.cookies[i%len(l.cookies)], path)
+			if err == nil && status != http.StatusOK {
+				err = fmt.Errorf("status %d", status)
+			}
+			t.add(time.Since(began)-at, err)
+		})
+	}
+	wg.Wait()
+}
+
+// finish holds the base against the devices' book: speed counts only where
+// nothing is lost.
+func (l *loaded) finish(b *testing.B) {
+	b.StopTimer()
+	if got := l.b.hold(inBase(b, l.s, 0)); got != (verdict{}) || l.b.missing() > 0 {
+		b.Errorf("after the load: %+v, %d missing", got, l.b.missing())
+	}
+	l.stop()
+}
+
+const slice = 10 * time.Second
+
+// Twenty examiners mark by exception: a batch of six every three seconds from
+// each, 40 marks a second.
+func BenchmarkTwentyDevicesAtPace(b *testing.B) {
+	l := newLoaded(b)
+	var t times
+	for b.Loop() {
+		openLoop(l, l.devices(20), 3*time.Second, slice, 6, &t)
+	}
+	t.report(b, "")
+	l.finish(b)
+}
+
+// A school's day of four hours in a minute: 53 batches of ten marks and 20
+// pages a second (L-1).
+func BenchmarkADayInAMinute(b *testing.B) {
+	l := newLoaded(b)
+	var marks, pages times
+	for b.Loop() {
+		var wg sync.WaitGroup
+		wg.Go(func() { readers(l, "/gradings/"+string(l.s.grading), 20, slice, &pages) })
+		openLoop(l, l.devices(20), 20*time.Second/53, slice, 10, &marks)
+		wg.Wait()
+	}
+	marks.report(b, "")
+	pages.report(b, "page-")
+	l.finish(b)
+}
+
+// The same marks while more pages are asked for than the machine can give
+// (L-5): the pages wait, the marks must not.
+func BenchmarkMarksBesideAStormOfReaders(b *testing.B) {
+	for _, perSecond := range []int{50, 500} {
+		b.Run(fmt.Sprint(perSecond), func(b *testing.B) {
+			l := newLoaded(b)
+			var marks, pages times
+			for b.Loop() {
+				var wg sync.WaitGroup
+				wg.Go(func() { readers(l, "/gradings/"+string(l.s.grading), perSecond, slice/2, &pages) })
+				openLoop(l, l.devices(20), 20*time.Second/53, slice/2, 10, &marks)
+				wg.Wait()
+			}
+			marks.report(b, "")
+			pages.report(b, "page-")
+			l.finish(b)
+		})
+	}
+}
+
+// burst sends all that devices have kept, all of them at once.
+func burst(b *testing.B, devices, each int) {
+	l := newLoaded(b)
+	var t times
+	stored := 0
+	for b.Loop() {
+		b.StopTimer()
+		all := l.devices(devices)
+		for _, d := range all {
+			d.make(each)
+		}
+		b.StartTimer()
+		var wg sync.WaitGroup
+		for _, d := range all {
+			wg.Go(func() {
+				for len(d.waiting) > 0 {
+					began := time.Now()
+					err := d.send(l.c, l.at, 100)
+					if t.add(time.Since(began), err); err != nil {
+						return
+					}
+				}
+			})
+		}
+		wg.Wait()
+		stored += devices * each
+	}
+	b.ReportMetric(float64(stored)/b.Elapsed().Seconds(), "marks/s")
+	t.report(b, "batch-")
+	l.finish(b)
+}
+
+// The Wi-Fi comes back, and twenty devices have 350 marks each, or what they
+// gathered in four hours (L-2).
+func BenchmarkBurst20x350(b *testing.B)  { burst(b, 20, 350) }
+func BenchmarkBurst20x1575(b *testing.B) { burst(b, 20, 1575) }
+
+// What happens with far more than one school has.
+func BenchmarkBurst500x350(b *testing.B) { burst(b, 500, 350) }
+
+func Benchmark500DevicesAtPace(b *testing.B) {
+	l := newLoaded(b)
+	var t times
+	for b.Loop() {
+		openLoop(l, l.devices(500), 3*time.Second, slice, 6, &t)
+	}
+	t.report(b, "")
+	l.finish(b)
+}
+
+// Twenty clients send as fast as they are answered (L-3).
+func BenchmarkSaturation(b *testing.B) {
+	for _, batch := range []int{1, 35} {
+		b.Run(fmt.Sprint(batch), func(b *testing.B) {
+			l := newLoaded(b)
+			var t times
+			for b.Loop() {
+				until := time.Now().Add(slice / 2)
+				var wg sync.WaitGroup
+				for _, d := range l.devices(20) {
+					wg.Go(func() {
+						for time.Now().Before(until) {
+							began := time.Now()
+							d.make(batch)
+							err := d.send(l.c, l.at, batch)
+							t.add(time.Since(began), err)
+						}
+					})
+				}
+				wg.Wait()
+			}
+			b.ReportMetric(float64(len(t.list)*batch)/b.Elapsed().Seconds(), "marks/s")
+			t.report(b, "batch-")
+			l.finish(b)
+		})
+	}
+}

@@ -297,10 +297,6 @@ func (a *App) Pair(ctx context.Context, secret, person, pin, name string) (Actor
 	if err != nil {
 		return Actor{}, err
 	}
-	id, err := a.newID("d")
-	if err != nil {
-		return Actor{}, err
-	}
 	err = a.st.Write(ctx, func(tx *store.Tx) error {
 		now, err := tx.PIN(d.Grading, person)
 		if err != nil {
@@ -328,6 +324,10 @@ func (a *App) Pair(ctx context.Context, secret, person, pin, name string) (Actor
 		}
 		now.Tries = 0
 		if err := tx.PutPIN(now); err != nil {
+			return err
+		}
+		id, err := a.newID("d")
+		if err != nil {
 			return err
 		}
 		who.Device = rankwright.DeviceID(id)

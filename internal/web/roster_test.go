@@ -208,7 +208,7 @@ func TestEachRoleSeesItsPagesOfRosterAndSyllabus(t *testing.T) {
 			}
 		}
 	}
-	if r := s.visit(t).get("/roster"); r.status != http.StatusSeeOther || r.to != "/sign-in" {
+	if r := s.visit(t).get("/roster"); r.status != http.StatusSeeOther || r.to != "/sign-in?next=%2Froster" {
 		t.Errorf("a stranger gets %d %s", r.status, r.to)
 	}
 }

@@ -33,7 +33,7 @@ func (v *Verdict) Summary() string {
 		parts = append(parts, part)
 	}
 	if len(parts) == 0 {
-		return "everything asked for was shown"
+		return "every condition of the rule is met"
 	}
 	return strings.Join(parts, "; ")
 }

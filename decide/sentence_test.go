@@ -11,7 +11,7 @@ import (
 
 func TestSummaries(t *testing.T) {
 	for _, c := range []struct{ file, marks, want string }{
-		{"p07", "i1..i6 3", "everything asked for was shown"},
+		{"p07", "i1..i6 3", "every condition of the rule is met"},
 		{"p07", "i1..i5 3|i6 2", "total: 17 of 30 points (56.6%)"},
 		{"p04", "basics-mark 4|pads-mark 10|sparring-mark 10|forms-mark 10", "sections: 3 of 4 sections (short: basics)"},
 		{"p15", "respect 0|control 0|dress 0|skill 10", "musts: 0 of 2 requirements (short: respect, control); requirements: 0 of 1 requirement (short: dress)"},

@@ -95,6 +95,10 @@ func (a *App) checkIn(ctx context.Context, who Actor, entry rankwright.EntryID, 
 			return nil, err
 		}
 		before := e.Presence
+		if before == "stopped" && presence != before && !who.Role.May(OverrideResult) {
+			return nil, rankwright.Faultf(rankwright.Conflict, "stopped", "ask the head instructor; after a knock to the head nobody goes back on the mat that day",
+				"this child was stopped for safety, and only the head instructor takes that back")
+		}
 		e.Presence = presence
 		detail := map[string]any{"before": before, "after": presence}
 		switch presence {

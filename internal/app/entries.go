@@ -18,6 +18,9 @@ type Candidate struct {
 	Rank    *syllabus.Rank
 	Answer  ready.Answer
 	Entry   *store.Entry // where they are entered
+	// Held is an entry at a signed grading that showed this rank and waits
+	// only for a clearance; "" where there is none.
+	Held rankwright.EntryID
 }
 
 // Candidates lists every student of the grading's ladder whose next rank is
@@ -52,6 +55,9 @@ func (a *App) Candidates(ctx context.Context, who Actor, id rankwright.GradingID
 					c.Entry = &v.Entries[i].Entry
 				}
 			}
+			if c.Held, err = heldAt(tx, st.ID, k.ID); err != nil {
+				return err
+			}
 			if c.Answer, err = a.admit(tx, v.Syllabus, st, k.ID, v.Day, v.ID); err != nil {
 				return err
 			}
@@ -60,6 +66,32 @@ func (a *App) Candidates(ctx context.Context, who Actor, id rankwright.GradingID
 		return nil
 	})
 	return out, err
+}
+
+// heldAt finds the latest entry of a student whose promotion to the rank is
+// signed and held.
+func heldAt(tx *store.Tx, id rankwright.StudentID, rank rankwright.RankID) (rankwright.EntryID, error) {
+	entries, err := tx.EntriesOf(id)
+	if err != nil {
+		return "", err
+	}
+	held := rankwright.EntryID("")
+	for _, e := range entries {
+		if e.Rank != rank {
+			continue
+		}
+		d, err := tx.Decision(e.ID)
+		if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
+			continue
+		}
+		if err != nil {
+			return "", err
+		}
+		if d.Outcome == syllabus.Held.String() {
+			held = e.ID
+		}
+	}
+	return held, nil
 }
 
 // admit asks the rules whether a student may enter. Clearances before entry

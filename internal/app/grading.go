@@ -251,6 +251,7 @@ func (a *App) Grading(ctx context.Context, who Actor, id rankwright.GradingID) (
 		for i := range v.Entries {
 			s := &v.Entries[i].Student
 			*s = roster.Student{ID: s.ID, GivenName: s.GivenName, FamilyName: s.FamilyName}
+			v.Entries[i].Clearances, v.Entries[i].OverruledBy, v.Entries[i].OverruleWhy = nil, "", ""
 		}
 	}
 	return v, err

@@ -24,19 +24,46 @@ type Outcome struct {
 	Judge    *decide.Judge
 }
 
-// Stands is the outcome that counts: the head instructor's where there is
-// one, else the rule's.
+// Stands is the outcome that counts: the head instructor's where there is one,
+// else the rule's. A promotion that a person decided still waits for the
+// clearances: a missing signature holds it whatever the reason.
 func (o *Outcome) Stands() syllabus.Outcome {
-	if o.Decision != nil {
-		word := o.Decision.Override
-		if word == "" {
-			word = o.Decision.Outcome
+	if o.Decision == nil {
+		return o.Verdict.Outcome
+	}
+	if s, ok := syllabus.ParseOutcome(o.Decision.Override); ok {
+		if s == syllabus.Promoted && len(o.Missing()) > 0 {
+			return syllabus.Held
 		}
-		if s, ok := syllabus.ParseOutcome(word); ok && word != "" {
-			return s
-		}
+		return s
+	}
+	if s, ok := syllabus.ParseOutcome(o.Decision.Outcome); ok {
+		return s
 	}
 	return o.Verdict.Outcome
+}
+
+// Missing lists the clearances of the rank that the verdict found missing.
+func (o *Outcome) Missing() []rankwright.ClearanceID {
+	var out []rankwright.ClearanceID
+	for _, id := range o.Rank.Clearances {
+		if !slices.Contains(o.Case.Met, id) {
+			out = append(out, id)
+		}
+	}
+	return out
+}
+
+// Lacks lists the clearances of the rank that are not met today; for a signed
+// grading that may be fewer than were missing when it was signed.
+func (o *Outcome) Lacks() []rankwright.ClearanceID {
+	var out []rankwright.ClearanceID
+	for _, id := range o.Rank.Clearances {
+		if !o.Entry.Clearances[id] {
+			out = append(out, id)
+		}
+	}
+	return out
 }
 
 // frozen is what is kept of a decision, so that it can be worked out again
@@ -293,6 +320,9 @@ func (a *App) Sign(ctx context.Context, who Actor, id rankwright.GradingID, seen
 		v, err := a.grading(tx, id)
 		if err != nil {
 			return nil, err
+		}
+		if v.Day > a.Today() {
+			return nil, rankwright.Faultf(rankwright.Conflict, "too_early", "sign on the day or after it, or correct the day of the grading", "the day of the grading, %s, has not come yet", v.Day.Long())
 		}
 		outcomes, err := a.judge(tx, v)
 		if err != nil {

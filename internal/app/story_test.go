@@ -40,6 +40,7 @@ func newDay(t *testing.T) *day {
 // hold plans a grading, enters the students and opens the mat.
 func (d *day) hold(title, on string, students ...rankwright.StudentID) {
 	d.T.Helper()
+	d.At(on)
 	g, err := d.App.CreateGrading(d.Ctx(), d.Owner, app.NewGrading{Title: title, Day: rankwright.MustDay(on), Ladder: "youth"})
 	d.must(err)
 	d.g = g.ID

@@ -89,10 +89,8 @@ func (a *App) verify(tx *store.Tx, id rankwright.GradingID, out *Verified) error
 // ruled is the outcome to which rule and head instructor lead, whatever was
 // written down beside them.
 func (o *Outcome) ruled() syllabus.Outcome {
-	if o.Decision != nil && o.Decision.Override != "" {
-		if s, ok := syllabus.ParseOutcome(o.Decision.Override); ok {
-			return s
-		}
+	if o.Decision == nil || o.Decision.Override == "" {
+		return o.Verdict.Outcome
 	}
-	return o.Verdict.Outcome
+	return o.Stands()
 }

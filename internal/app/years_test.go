@@ -243,3 +243,58 @@ func TestAPanelOfMoreThanTenIsRefused(t *testing.T) {
 	}
 	d.must(d.App.SetPanel(d.Ctx(), d.Owner, d.g, people[:10], ""))
 }
+
+// A missing guardian's signature holds a promotion whatever the score, also
+// one that the head instructor decided (common practice, no published source).
+func TestNoDecisionPassesAMissingSignature(t *testing.T) {
+	d := alone(t)
+	d.all("a2", map[rankwright.RequirementID]int{"RE-BF1": 1})
+	d.clear("a2", "home_note")
+	d.must(d.App.Move(d.Ctx(), d.Owner, d.g, app.Deciding))
+	d.must(d.App.Override(d.Ctx(), d.Owner, d.entries["a2"], "promoted", "shown well on Tuesday", nil))
+	if o := d.outcome("a2"); o.Stands() != syllabus.Held {
+		t.Errorf("%s without the signature, want held", o.Stands())
+	}
+	d.must(d.App.Sign(d.Ctx(), d.Owner, d.g, ""))
+	if list, err := d.App.Awards(d.Ctx(), d.Owner, d.g, ""); err != nil || len(list) != 0 {
+		t.Errorf("%d certificates without the signature, %v", len(list), err)
+	}
+	list, err := d.App.Candidates(d.Ctx(), d.Owner, d.g)
+	d.must(err)
+	for _, c := range list {
+		if c.Student.ID == "a2" && c.Held != d.entries["a2"] {
+			t.Errorf("somebody held is offered as if nothing had been shown: %+v", c)
+		}
+	}
+	d.clear("a2", "consent")
+	d.must(d.App.Release(d.Ctx(), d.Owner, d.entries["a2"]))
+	if o := d.outcome("a2"); o.Stands() != syllabus.Promoted {
+		t.Errorf("%s with the signature", o.Stands())
+	}
+	d.sound()
+}
+
+// Whoever was stopped for safety goes back on the mat by the head
+// instructor's word only.
+func TestASafetyStopIsNotUndoneAtTheDesk(t *testing.T) {
+	d := alone(t)
+	desk := d.Person("Perpetua Okwuosah", app.Assistant, "")
+	e := d.entries["a2"]
+	d.must(d.App.SetPresence(d.Ctx(), desk, e, "present"))
+	d.must(d.App.SetPresence(d.Ctx(), desk, e, "stopped"))
+	if err := d.App.SetPresence(d.Ctx(), desk, e, "present"); rankwright.KindOf(err) != rankwright.Conflict {
+		t.Errorf("the desk undid a safety stop: %v", err)
+	}
+	d.must(d.App.SetPresence(d.Ctx(), d.Owner, e, "present"))
+}
+
+// Nothing is signed before its day.
+func TestAGradingIsNotSignedBeforeItsDay(t *testing.T) {
+	d := alone(t)
+	d.all("a2", nil)
+	d.must(d.App.Move(d.Ctx(), d.Owner, d.g, app.Deciding))
+	d.Now = d.Now.AddDate(0, 0, -1)
+	if err := d.App.Sign(d.Ctx(), d.Owner, d.g, ""); rankwright.KindOf(err) != rankwright.Conflict || !strings.Contains(err.Error(), "has not come yet") {
+		t.Errorf("signed the day before: %v", err)
+	}
+}

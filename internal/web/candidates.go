@@ -13,6 +13,7 @@ type studentsPage struct {
 	Empty    *look.Empty
 	Yes, No  []candidateRow
 	Entered  []candidateRow
+	Held     []candidateRow // who showed the rank and waits for a paper
 	Overrule bool
 }
 
@@ -51,6 +52,9 @@ func gradingStudents(q *Query) (Answer, error) {
 		case c.Entry != nil:
 			r.Entry, r.Overruled = string(c.Entry.ID), c.Entry.OverruledBy != ""
 			p.Entered = append(p.Entered, r)
+		case c.Held != "":
+			r.Entry = string(c.Held)
+			p.Held = append(p.Held, r)
 		case c.Answer.Yes:
 			p.Yes = append(p.Yes, r)
 		default:

@@ -235,7 +235,8 @@ func gradingShow(q *Query) (Answer, error) {
 			if next == app.Closed || next == app.Families || next == app.Timetabled {
 				continue // closed by signing; the other two have no pages of their own yet
 			}
-			p.Moves = append(p.Moves, moveButton{string(next), moveWord(next), next == app.OnTheMat && st != app.Deciding || next == app.Deciding})
+			ready := len(v.Entries) > 0 && len(v.Panel) > 0
+			p.Moves = append(p.Moves, moveButton{string(next), moveWord(next), next == app.OnTheMat && st != app.Deciding && ready || next == app.Deciding})
 		}
 	}
 	p.Tasks = gradingTasks(q, v, st)
@@ -286,6 +287,7 @@ func gradingTasks(q *Query, v app.GradingView, st app.State) []gradingTask {
 	add(app.PrintPapers, st != app.Closed, "/paperwork", "On paper", "run sheets and blank score tables")
 	add(app.GiveMarks, st.Allows(app.GiveMarks), "/marks", "Give marks", "rank by rank, one tap a mark")
 	add(app.SeeBoard, st == app.OnTheMat || st == app.Deciding, "/board", "Live board", "who lacks marks, who waits, which devices are silent")
+	add(app.SignGrading, st == app.Deciding, "/sign", "Sign", "when every outcome is as it should be")
 	add(app.SeeOutcomes, st == app.OnTheMat || st == app.Deciding || st == app.Closed, "/outcomes", "Outcomes", "with the reasons, second looks first")
 	add(app.PrintPapers, st == app.Closed, "/certificates", "Certificates", "and the list to read out")
 	add(app.PlanGrading, planning, "/edit", "Day, place, ranks, theme", "")

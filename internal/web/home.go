@@ -70,7 +70,10 @@ func whatNow(q *Query, g app.Grading) (string, look.Link) {
 	at := "/gradings/" + string(g.ID)
 	switch app.State(g.State) {
 	case app.OnTheMat:
-		return "Examiners are giving marks.", look.Link{Href: at + "/marks", Text: "Give marks"}
+		if q.Who.Role.May(app.GiveMarks) {
+			return "Examiners are giving marks.", look.Link{Href: at + "/marks", Text: "Give marks"}
+		}
+		return "Examiners are giving marks.", look.Link{Href: at + "/arrivals", Text: "Arrivals"}
 	case app.Deciding:
 		if q.Who.Role.May(app.SeeOutcomes) {
 			return "The outcomes wait for a look and a signature.", look.Link{Href: at + "/outcomes", Text: "Look at the outcomes"}
@@ -79,7 +82,13 @@ func whatNow(q *Query, g app.Grading) (string, look.Link) {
 	case app.Closed:
 		return "Signed and closed.", look.Link{Href: at, Text: "Open"}
 	}
-	return "Students, examiners and waivers are being settled.", look.Link{Href: at, Text: "Go on planning"}
+	switch {
+	case q.Who.Role.May(app.PlanGrading):
+		return "Students, examiners and waivers are being settled.", look.Link{Href: at, Text: "Go on planning"}
+	case q.Who.Role.May(app.CheckIn):
+		return "It is being planned. Signatures that come in can be ticked already.", look.Link{Href: at + "/arrivals", Text: "Arrivals and clearances"}
+	}
+	return "It is being planned. You give marks when the mat opens.", look.Link{Href: at, Text: "Who is entered"}
 }
 
 func home(q *Query) (Answer, error) {

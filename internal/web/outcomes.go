@@ -71,7 +71,7 @@ func outcomeList(q *Query) (Answer, error) {
 		o := &list[i]
 		r := outcomeRow{ID: string(o.Entry.Entry.ID), Name: o.Entry.Student.FullName(), Belt: belt(o.Rank), Badge: badge(o), Why: whyWords(o, v.Syllabus),
 			Own: o.Decision != nil && o.Decision.Override != ""}
-		if o.Verdict.Of > 0 {
+		if o.Verdict.Of > 0 && o.Stands() != syllabus.Absent {
 			r.Total = fmt.Sprintf("%s of %s (%s)", o.Verdict.Points, o.Verdict.Of, decide.Tenths(o.Verdict.Share()))
 		}
 		count[o.Stands()]++
@@ -161,7 +161,7 @@ func whyWords(o *app.Outcome, s *syllabus.Syllabus) string {
 		out = append(out, sentence(line))
 	}
 	if len(out) == 0 {
-		return "Everything asked for was shown."
+		return "Every condition of the rule is met."
 	}
 	return strings.Join(out, " ")
 }
@@ -198,6 +198,8 @@ type outcomePage struct {
 	Others    []look.Reason
 	Sections  []sectionRow
 	Missing   []string
+	NoPaper   []string // clearances that are not met
+	Arrivals  string
 	Again     []string
 	Form      []look.Field
 	MayDecide bool
@@ -299,9 +301,15 @@ func outcomeOf(q *Query, v app.GradingView, o app.Outcome) *outcomePage {
 		}
 	}
 	p.Again = againWords(&o, v.Syllabus)
+	for _, id := range o.Lacks() {
+		if c := v.Syllabus.Clearance(id); c != nil {
+			p.NoPaper = append(p.NoPaper, c.Name)
+		}
+	}
 	st := app.State(v.State)
 	p.MayDecide = q.Who.Role.May(app.OverrideResult) && st.Allows(app.OverrideResult)
-	p.Release = q.Who.Role.May(app.ReleaseHeld) && st == app.Closed && o.Stands() == syllabus.Held
+	p.Arrivals = "/gradings/" + string(v.ID) + "/arrivals#" + string(o.Entry.Entry.ID)
+	p.Release = len(p.NoPaper) == 0 && q.Who.Role.May(app.ReleaseHeld) && st == app.Closed && o.Stands() == syllabus.Held
 	own, why, again := "", "", []string(nil)
 	if o.Decision != nil {
 		own, why, again = o.Decision.Override, o.Decision.OverrideWhy, strings.Fields(o.Decision.ShowAgain)
@@ -427,7 +435,10 @@ type signPage struct {
 	Seen   string // what is looked at now
 	View   app.GradingView
 	Counts []outcomeCount
-	Names  []string
+	Names  []string // who is promoted
+	Own    []string // decided otherwise than the rule
+	Held   []string // and what is missing
+	Early  string   // the day, where it has not come yet
 	Open   []string
 	Looks  int
 }
@@ -446,6 +457,9 @@ func outcomeSign(q *Query) (Answer, error) {
 		return nil, err
 	}
 	p := &signPage{View: v}
+	if v.Day > q.App().Today() {
+		p.Early = v.Day.Long()
+	}
 	if p.Seen, err = app.Seen(list); err != nil {
 		return nil, err
 	}
@@ -454,6 +468,21 @@ func outcomeSign(q *Query) (Answer, error) {
 	for i := range list {
 		o := &list[i]
 		count[o.Stands()]++
+		if o.Decision != nil && o.Decision.Override != "" {
+			p.Own = append(p.Own, o.Entry.Student.FullName()+": "+look.Word(o.Stands().String())+" ("+o.Decision.OverrideWhy+")")
+		}
+		if o.Stands() == syllabus.Held {
+			var papers []string
+			for _, id := range o.Missing() {
+				if c := v.Syllabus.Clearance(id); c != nil {
+					papers = append(papers, c.Name)
+				}
+			}
+			p.Held = append(p.Held, o.Entry.Student.FullName()+": "+strings.Join(papers, ", "))
+		}
+		if o.Stands() == syllabus.Promoted {
+			p.Names = append(p.Names, o.Entry.Student.FullName()+", "+o.Rank.Name)
+		}
 		if o.Stands() == syllabus.Incomplete {
 			p.Open = append(p.Open, o.Entry.Student.FullName())
 		}

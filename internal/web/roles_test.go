@@ -49,6 +49,7 @@ func newFilled(t *testing.T) *filled {
 	for _, q := range sheet.Rank.Requirements {
 		marks = append(marks, scoring.Mark{Entry: f.old, Requirement: q.ID, Value: scoring.N(1)})
 	}
+	f.At("2026-10-03")
 	steps := []error{}
 	_, err = f.App.AddMarks(f.Ctx(), f.Owner, f.signed, marks)
 	steps = append(steps, err, f.App.Move(f.Ctx(), f.Owner, f.signed, app.Deciding),

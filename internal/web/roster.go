@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"encoding/json"
+	"html/template"
 	"net/http"
 	"net/url"
 	"strings"
@@ -188,13 +189,13 @@ type rosterGuardian struct{ Name, Email, Phone string }
 func (g rosterGuardian) Mail() string { return "mailto:" + url.PathEscape(g.Email) }
 
 // Tel keeps what can be dialled.
-func (g rosterGuardian) Tel() string {
-	return "tel:" + strings.Map(func(r rune) rune {
+func (g rosterGuardian) Tel() template.URL {
+	return template.URL("tel:" + strings.Map(func(r rune) rune {
 		if r >= '0' && r <= '9' || r == '+' {
 			return r
 		}
 		return -1
-	}, g.Phone)
+	}, g.Phone)) // only digits and plus signs are left: nothing that could run
 }
 
 type rosterPromotion struct {

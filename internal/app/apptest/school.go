@@ -71,6 +71,14 @@ func (s *School) must(err error) {
 	}
 }
 
+// At moves the clock forward to nine in the morning of a day.
+func (s *School) At(day string) {
+	y, m, d := rankwright.MustDay(day).Date()
+	if at := time.Date(y, m, d, 9, 0, 0, 0, time.Local); at.After(s.Now) {
+		s.Now = at
+	}
+}
+
 // Ctx is the test's context.
 func (s *School) Ctx() context.Context { return s.T.Context() }
 

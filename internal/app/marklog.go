@@ -118,6 +118,23 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 	return answers, count, nil
 }
 
+// Asked returns what each entry of a grading is asked, which is all that a
+// mark's value is read by. It is quick, and does not wait behind pages.
+func (a *App) Asked(ctx context.Context, who Actor, id rankwright.GradingID) (ranks map[rankwright.EntryID]*syllabus.Rank, err error) {
+	subject := on{kind: "grading", id: string(id)}
+	if refused := refuse(who, GiveMarks, subject); refused != nil {
+		return nil, a.refusal(ctx, who, GiveMarks, subject, refused)
+	}
+	err = a.st.Peek(ctx, func(tx *store.Tx) error {
+		s, err := a.asked(tx, id)
+		if err == nil {
+			ranks = s.ranks
+		}
+		return err
+	})
+	return ranks, err
+}
+
 // asked is what marks are held against: the entries, the requirements and the
 // panel of a grading, without the students.
 type asked struct {

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 )
@@ -44,6 +45,7 @@ type times struct {
 	list []time.Duration
 	bad  int
 	last error
+	shed atomic.Int64
 }
 
 func (t *times) add(d time.Duration, err error) {
@@ -64,6 +66,9 @@ func (t *times) report(b *testing.B, what string) {
 	}{{"p50", 0.5}, {"p99", 0.99}, {"max", 1}} {
 		at := t.list[min(len(t.list)-1, int(q.at*float64(len(t.list))))]
 		b.ReportMetric(float64(at.Microseconds())/1000, what+q.name+"-ms")
+	}
+	if n := t.shed.Load(); n > 0 {
+		b.ReportMetric(float64(n)/float64(len(t.list)+int(n)), what+"put-off")
 	}
 	if t.bad > 0 {
 		b.Errorf("%d of %d requests failed, such as: %v", t.bad, len(t.list), t.last)
@@ -97,7 +102,11 @@ func readers(l *loaded, path string, perSecond int, long time.Duration, t *times
 		time.Sleep(at - time.Since(began))
 		wg.Go(func() {
 			status, _, err := l.get(l.cookies[i%len(l.cookies)], path)
-			if err == nil && status != http.StatusOK {
+			switch {
+			case err == nil && status == http.StatusServiceUnavailable:
+				t.shed.Add(1) // asked to come again, as it should be
+				return
+			case err == nil && status != http.StatusOK:
 				err = fmt.Errorf("status %d", status)
 			}
 			t.add(time.Since(began)-at, err)

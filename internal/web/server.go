@@ -103,7 +103,7 @@ func New(a *app.App, o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.handler = gz(guarded(s.sessions.LoadAndSave(http.NewCrossOriginProtection().Handler(mux))))
+	s.handler = newCrowd().behind(gz(guarded(s.sessions.LoadAndSave(http.NewCrossOriginProtection().Handler(mux)))))
 	return s, nil
 }
 

@@ -1,9 +1,9 @@
 // Mutate plants faults in a copy of the module, one at a time, and says which
 // of them the tests of that package notice.
 //
-//	cd tools && go run ./mutate              every fault
-//	cd tools && go run ./mutate decide       those of one package
-//	cd tools && go run ./mutate -list        what they are
+//	make mutate                    every fault
+//	make mutate MUTATE=decide      those of one package: decide, scoring, ready
+//	make mutate MUTATE=-list       what they are
 //
 // It ends with status 1 where fewer than 95 of 100 are caught, or where a
 // fault no longer fits the code.
@@ -78,13 +78,17 @@ func run(faults []fault, workers int) (ok bool, err error) {
 	if len(faults) == 0 {
 		return false, errors.New("there are no faults to plant; use decide, scoring or ready")
 	}
+	root, err := module()
+	if err != nil {
+		return false, err
+	}
 	answers := make([]answer, len(faults))
 	next := make(chan int)
 	var wg sync.WaitGroup
 	errs := make(chan error, workers)
 	for range workers {
 		wg.Go(func() {
-			dir, err := copied("..")
+			dir, err := copied(root)
 			if err != nil {
 				errs <- err
 			}
@@ -117,6 +121,22 @@ func run(faults []fault, workers int) (ok bool, err error) {
 	}
 	fmt.Printf("\n%d faults: %d caught, %d survived, %d do not fit: %.1f%% caught\n", len(faults), n[caught], n[survived], n[stale], 100*float64(n[caught])/float64(len(faults)))
 	return n[stale] == 0 && 100*n[caught] >= 95*len(faults), nil
+}
+
+// module finds the folder of the module, here or above.
+func module() (string, error) {
+	dir, err := os.Getwd()
+	for err == nil {
+		if _, missing := os.Stat(filepath.Join(dir, "decide", "judge.go")); missing == nil {
+			return dir, nil
+		}
+		up := filepath.Dir(dir)
+		if up == dir {
+			err = errors.New("run it inside the project")
+		}
+		dir = up
+	}
+	return "", err
 }
 
 // copied makes a copy of the packages that take part.

@@ -17,7 +17,7 @@ var readyFaults = []fault{
 	{"ready/terms.go", "alwaysIf(!unknown && short <= 0)", "alwaysIf(!unknown && short < 0)"},
 	{"ready/terms.go", "return g.AddMonths(months, r.end) - 1", "return g.AddMonths(months, r.end)"},
 	{"ready/terms.go", "alwaysIf(got >= t.AtLeast)", "alwaysIf(got > t.AtLeast)"},
-	{"ready/terms.go", "r.place(id) >= r.place(want)", "r.place(id) > r.place(want)"},
+	{"ready/terms.go", "r.place(id) >= r.place(want)", "r.place(id) <= r.place(want)"},
 	{"ready/terms.go", "due <= until {", "due < until {"},
 	{"ready/terms.go", "if t.AtLeast.Reaches(e.Points, e.Of) {", "if true {"},
 	{"ready/admit.go", "c.Before == syllabus.BeforeEntry", "c.Before != syllabus.BeforeEntry"},

@@ -179,13 +179,13 @@ func TestInTheBrowserASquadIsScoredByTappingThroughALostConnection(t *testing.T)
 // not answered.
 func (b *tab) kept() int {
 	b.t.Helper()
-	return soon[int](b, `new Promise((done) => { indexedDB.open('rankwright').onsuccess = (e) => { const db = e.target.result; db.transaction('marks').objectStore('marks').getAll().onsuccess = (r) => { db.close(); done(r.target.result.filter((h) => !h.done).length) } } })`)
+	return soon[int](b, `new Promise((done) => { const o = indexedDB.open('rankwright'); o.onupgradeneeded = () => o.transaction.abort(); o.onerror = () => done(0); o.onsuccess = () => { const db = o.result; db.transaction('marks').objectStore('marks').getAll().onsuccess = (r) => { db.close(); done(r.target.result.filter((h) => !h.done).length) } } })`)
 }
 
 const labels = `[...document.querySelectorAll('.mat-grid .tap')].map((c) => c.getAttribute('aria-label'))`
 
-// compare holds the base against what was tapped, mark by mark.
-func (m *mat) compare(t *testing.T, want map[string]string) {
+// counts is what counts of Mira's marks in the base, by entry and requirement.
+func (m *mat) counts(t *testing.T) map[string]string {
 	t.Helper()
 	sh, err := m.App.Sheet(t.Context(), m.mira, m.grading, "reed")
 	m.done(t, err)
@@ -197,6 +197,13 @@ func (m *mat) compare(t *testing.T, want map[string]string) {
 			}
 		}
 	}
+	return got
+}
+
+// compare holds the base against what was tapped, mark by mark.
+func (m *mat) compare(t *testing.T, want map[string]string) {
+	t.Helper()
+	got := m.counts(t)
 	for k, v := range want {
 		if got[k] != v {
 			t.Errorf("%s: the base has %q, tapped was %q", k, got[k], v)

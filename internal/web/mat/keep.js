@@ -15,6 +15,7 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
   let device = ''; // of marks that the log did not take; one for each page
   let seq = 0;
   const loose = new Map(); // in memory alone
+  const mirror = new Map(); // in the log too, for the case that it is cleared under this page
 
   const keep = {
     /** where is "log", "storage" or "memory": the worst place of a mark now. */
@@ -28,7 +29,10 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
       for (const held of stored()) by.set(held.mark.id, held);
       for (const held of loose.values()) by.set(held.mark.id, held);
       try {
-        for (const held of await soon((await opened()).all())) by.set(held.mark.id, held);
+        for (const held of await soon((await opened()).all())) {
+          by.set(held.mark.id, held);
+          if (!held.done) mirror.set(held.mark.id, held);
+        }
       } catch (err) {
         refused(err);
       }
@@ -44,6 +48,7 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
         const to = await opened();
         writing = to.add([...loose.values(), ...list], keep.clock, makeDevice);
         await soon(writing);
+        for (const held of [...loose.values(), ...list]) mirror.set(held.mark.id, held);
         loose.clear();
         keep.where = 'log';
       } catch (err) {
@@ -74,6 +79,7 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
     async remove(ids) {
       for (const id of ids) {
         loose.delete(id);
+        mirror.delete(id);
         tried(() => storage.removeItem(MARK + id));
       }
       try {
@@ -95,6 +101,7 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
       }
       for (const { mark } of list) {
         loose.delete(mark.id);
+        mirror.delete(mark.id);
         tried(() => storage.removeItem(MARK + mark.id));
       }
       changed();
@@ -106,7 +113,17 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
     if (log?.open) return log;
     opening ??= soon(Promise.resolve().then(open)).finally(() => { opening = null; });
     log = await opening;
+    log.cleared = cleared;
     return log;
+  }
+
+  // The browser, or a person, cleared the log while the page was open: what it
+  // held is written once more.
+  function cleared() {
+    for (const [id, held] of mirror) loose.set(id, held);
+    if (!loose.size) return;
+    keep.where = 'memory';
+    keep.add([]);
   }
 
   function soon(promise) {

@@ -17,7 +17,10 @@ export async function openLog(idb = globalThis.indexedDB) {
     opening.onerror = opening.onblocked = () => fail(opening.error ?? new Error('blocked'));
   });
   db.onversionchange = () => { log.open = false; db.close(); };
-  db.onclose = () => { log.open = false; }; // cleared by the browser, or by a person
+  db.onclose = () => {
+    log.open = false;
+    log.cleared();
+  };
 
   function run(mode, durability, what) {
     return new Promise((done, fail) => {
@@ -31,6 +34,7 @@ export async function openLog(idb = globalThis.indexedDB) {
 
   const log = {
     open: true,
+    cleared: () => {}, // by the browser, or by a person
 
     all: () => run('readonly', 'relaxed', (marks) => marks.getAll()),
 

@@ -244,6 +244,25 @@ test('marks of the memory move into the log as soon as it takes them', async () 
   assert.deepEqual(b.q.held.map((h) => h.mark.seq), [1, 1]);
 });
 
+test('a log that is cleared under the page is written once more', async () => {
+  const srv = server(Array(9).fill('unreachable'));
+  const disks = [{ marks: new Map(), own: null }, { marks: new Map(), own: null }];
+  let log;
+  const b = await bench(srv, { open: async () => { log = logOf(disks.shift()); return log; } });
+  await b.q.add([b.held('a'), b.held('b')]);
+  log.open = false;
+  log.cleared();
+  await b.tick();
+  await b.tick();
+  assert.equal(b.keep.where, 'log');
+  assert.deepEqual([...log.disk.marks.keys()], ['a', 'b']);
+  const names = new Set(b.q.held.map((h) => h.mark.device));
+  await b.q.add([b.held('c')]);
+  assert.equal(names.size, 1);
+  const c = log.disk.marks.get('c').mark;
+  assert.ok(!names.has(c.device) && c.seq === 1 && c.clock === 3);
+});
+
 test('a log that does not answer holds nothing up, and doubles nothing when it wakes', async () => {
   const srv = server(['unreachable']);
   const b = await bench(srv);

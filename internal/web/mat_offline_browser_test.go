@@ -1,0 +1,537 @@
+package web_test
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"log"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	cdppage "github.com/chromedp/cdproto/page"
+	"github.com/chromedp/cdproto/storage"
+	"github.com/chromedp/chromedp"
+
+	"rankwright/internal/web"
+)
+
+// untrusted lets Chromium take the test server's certificate.
+var untrusted = chromedp.Flag("ignore-certificate-errors", true)
+
+// gatedTLS serves the school's pages once more over TLS, behind a gate that
+// resets connections: Chromium's own offline emulation does not reach a
+// service worker. Around takes the marks on their way, and may be nil.
+func (m *mat) gatedTLS(t *testing.T, around func(http.Handler) http.Handler) *gate {
+	t.Helper()
+	srv, err := web.New(m.App, web.Options{Secure: true})
+	m.done(t, err)
+	var h http.Handler = srv
+	if around != nil {
+		h = around(srv)
+	}
+	ts := httptest.NewUnstartedServer(h)
+	ts.Config.ErrorLog = log.New(io.Discard, "", 0) // of the connections that are reset
+	g := &gate{Listener: ts.Listener, open: map[net.Conn]bool{}}
+	ts.Listener = g
+	ts.StartTLS()
+	t.Cleanup(ts.Close)
+	m.URL = ts.URL
+	return g
+}
+
+const (
+	allSaved = `document.getElementById('mat-saved').textContent === 'All marks are saved.'`
+	reopens  = `document.getElementById('mat-safe').textContent.includes('This page also opens without a connection')`
+)
+
+// onMat opens a rank's page as an examiner, signed in.
+func (b *tab) onMat(m *mat, name string) {
+	b.t.Helper()
+	b.errors()
+	b.signIn(m.URL, name, "three quiet otters")
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(allSaved)
+	eval[bool](b, findCell)
+}
+
+// cached lists the pages that the worker keeps.
+func (b *tab) cached() []string {
+	b.t.Helper()
+	return soon[[]string](b, `(async () => { const out = []; for (const n of await caches.keys()) for (const r of await (await caches.open(n)).keys()) if (r.url.includes('/gradings/')) out.push(new URL(r.url).pathname); return out })()`)
+}
+
+func TestInTheBrowserASquadIsScoredOfflineThePageIsClosedAndOpenedAgainAndNothingIsLost(t *testing.T) {
+	for name, screen := range map[string]func(*tab){"on a phone": (*tab).phone, "on a tablet": (*tab).tablet} {
+		t.Run(name, func(t *testing.T) {
+			m := newMat(t)
+			g := m.gatedTLS(t, nil)
+			profile := t.TempDir()
+			b := browserIn(t, profile, untrusted)
+			screen(b)
+			b.onMat(m, m.mira.Name)
+			b.until(reopens)
+			want := map[string]string{}
+			all := func(q, value string) {
+				t.Helper()
+				b.tapAll(q)
+				for _, e := range m.reed {
+					want[string(e)+" "+q] = value
+				}
+			}
+			all("RE-ET1", "1")
+			b.until(allSaved) // the server has these; the page that is kept does not
+			g.set(true)
+			all("RE-ET2", "1")
+			all("RE-SM1", "2")
+			all("RE-KB2", "6")
+			b.tapCell(m.reed[1], "RE-KB2")
+			want[string(m.reed[1])+" RE-KB2"] = "5"
+			b.until(`/^19 marks not sent yet: no connection\. They are kept on this device; keep marking\. This page also opens without a connection\.$/.test(document.getElementById('mat-saved').textContent)`)
+			says := eval[[]string](b, labels)
+			b.quit() // the tablet is switched off
+
+			b = browserIn(t, profile, untrusted)
+			screen(b)
+			b.errors()
+			b.open(m.URL + m.path("/marks/reed"))
+			b.until(`/^19 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+			for i, now := range eval[[]string](b, labels) {
+				if now != says[i] {
+					t.Errorf("opened again offline, a cell says %q, before it said %q", now, says[i])
+				}
+			}
+			eval[bool](b, findCell)
+			all("RE-PD1", "1")
+			b.tapCell(m.reed[0], "RE-ET1") // corrects what the server has
+			want[string(m.reed[0])+" RE-ET1"] = "0"
+			b.until(`/^26 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+			b.open(m.URL + m.path("/marks")) // the list of ranks was never opened: it leads to the page that was
+			b.until(`location.pathname.endsWith('/marks/reed') && /^26 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+
+			g.set(false)
+			b.tap(`[data-do="send"]`)
+			b.until(allSaved)
+			m.compare(t, want)
+			if n := len(m.log(t)); n != 6+19+7 {
+				t.Errorf("%d marks in the base, want %d: each exactly once", n, 6+19+7)
+			}
+			says = eval[[]string](b, labels)
+			b.open(m.URL + m.path("/marks/reed"))
+			b.until(allSaved)
+			for i, now := range eval[[]string](b, labels) {
+				if now != says[i] {
+					t.Errorf("straight from the server a cell says %q, before it said %q", now, says[i])
+				}
+			}
+
+			// Signed out, the device holds no child's name any more.
+			if p := b.cached(); !slices.Equal(p, []string{m.path("/marks/reed")}) {
+				t.Errorf("the worker keeps %q", p)
+			}
+			b.signOut(m.URL)
+			b.until(`location.pathname === '/sign-in'`)
+			for range 50 {
+				if len(b.cached()) == 0 {
+					break
+				}
+				time.Sleep(50 * time.Millisecond)
+			}
+			if p := b.cached(); len(p) != 0 {
+				t.Errorf("signed out, the worker keeps %q", p)
+			}
+			if n := soon[int](b, `new Promise((done) => { indexedDB.open('rankwright').onsuccess = (e) => { const db = e.target.result; db.transaction('marks').objectStore('marks').count().onsuccess = (r) => { db.close(); done(r.target.result) } } })`); n != 0 {
+				t.Errorf("signed out, %d marks stay on the device", n)
+			}
+		})
+	}
+}
+
+func TestInTheBrowserWithoutTLSThePageSaysToLeaveItOpen(t *testing.T) {
+	m := newMat(t)
+	m.URL = "http://" + lanName + strings.TrimPrefix(m.URL, "http://127.0.0.1")
+	b := browser(t, chromedp.Flag("host-resolver-rules", "MAP "+lanName+" 127.0.0.1"))
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	if eval[bool](b, `isSecureContext`) {
+		t.Fatal("this address counts as secure; the test shows nothing")
+	}
+	b.until(`document.getElementById('mat-safe').textContent.includes('Leave this page open until the connection is back')`)
+	b.tapAll("RE-ET1")
+	b.until(allSaved)
+	if n := len(m.log(t)); n != 6 {
+		t.Errorf("%d marks in the base, want 6", n)
+	}
+}
+
+// lanName stands for an address in the hall, which browsers do not trust as
+// they trust their own machine.
+const lanName = "hall.test"
+
+// marksOnTheWay lets a test spoil what comes and goes between a device and the
+// server.
+func marksOnTheWay(spoil func(n int, w http.ResponseWriter, r *http.Request, next http.Handler)) func(http.Handler) http.Handler {
+	var mu sync.Mutex
+	n := 0
+	return func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.Method != http.MethodPost || !strings.HasSuffix(r.URL.Path, "/marks") {
+				next.ServeHTTP(w, r)
+				return
+			}
+			mu.Lock()
+			n++
+			k := n
+			mu.Unlock()
+			spoil(k, w, r, next)
+		})
+	}
+}
+
+func TestInTheBrowserACutInTheMiddleOfABatchLosesAndDoublesNothing(t *testing.T) {
+	m := newMat(t)
+	m.gatedTLS(t, marksOnTheWay(func(n int, w http.ResponseWriter, r *http.Request, next http.Handler) {
+		switch n % 4 {
+		case 1: // half of the batch arrives
+			_, _ = io.CopyN(io.Discard, r.Body, r.ContentLength/2)
+			panic(http.ErrAbortHandler)
+		case 2: // all of it is stored, and no answer leaves
+			next.ServeHTTP(httptest.NewRecorder(), r)
+			panic(http.ErrAbortHandler)
+		case 3: // the answer breaks off
+			rec := httptest.NewRecorder()
+			next.ServeHTTP(rec, r)
+			w.Header().Set("Content-Type", "application/json")
+			w.Header().Set("Content-Length", fmt.Sprint(rec.Body.Len()))
+			_, _ = w.Write(rec.Body.Bytes()[:rec.Body.Len()/2])
+			panic(http.ErrAbortHandler)
+		}
+		next.ServeHTTP(w, r)
+	}))
+	b := browser(t, untrusted)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	want := map[string]string{}
+	for _, q := range []string{"RE-ET1", "RE-ET2", "RE-KB1"} {
+		b.tapAll(q)
+		for _, e := range m.reed {
+			want[string(e)+" "+q] = "1"
+		}
+	}
+	for range 10 {
+		if eval[bool](b, allSaved) {
+			break
+		}
+		eval[bool](b, `document.querySelector('[data-do="send"]').click(), true`)
+		time.Sleep(300 * time.Millisecond)
+	}
+	b.until(allSaved)
+	m.compare(t, want)
+	if n := len(m.log(t)); n != 18 {
+		t.Errorf("%d marks in the base, want 18: each exactly once", n)
+	}
+}
+
+func TestInTheBrowserEveryBatchThatIsSentTwiceCountsOnce(t *testing.T) {
+	m := newMat(t)
+	m.gatedTLS(t, marksOnTheWay(func(n int, w http.ResponseWriter, r *http.Request, next http.Handler) {
+		body, _ := io.ReadAll(r.Body)
+		again := r.Clone(r.Context())
+		r.Body, again.Body = io.NopCloser(bytes.NewReader(body)), io.NopCloser(bytes.NewReader(body))
+		next.ServeHTTP(httptest.NewRecorder(), r)
+		next.ServeHTTP(w, again)
+	}))
+	b := browser(t, untrusted)
+	b.tablet()
+	b.onMat(m, m.mira.Name)
+	want := map[string]string{}
+	b.tapAll("RE-ET1")
+	b.tapAll("RE-SM1")
+	for _, e := range m.reed {
+		want[string(e)+" RE-ET1"], want[string(e)+" RE-SM1"] = "1", "2"
+	}
+	b.tapCell(m.reed[2], "RE-ET1")
+	want[string(m.reed[2])+" RE-ET1"] = "0"
+	b.until(allSaved)
+	m.compare(t, want)
+	if n := len(m.log(t)); n != 13 {
+		t.Errorf("%d marks in the base, want 13", n)
+	}
+}
+
+// another is a second device: a tab with nothing in common with the first.
+func (b *tab) another() *tab {
+	b.t.Helper()
+	ctx, cancel := chromedp.NewContext(b.ctx, chromedp.WithNewBrowserContext())
+	b.t.Cleanup(cancel)
+	c := &tab{t: b.t, ctx: ctx, quit: cancel}
+	c.do()
+	return c
+}
+
+// second is another tab of the same device.
+func (b *tab) second() *tab {
+	b.t.Helper()
+	ctx, cancel := chromedp.NewContext(b.ctx)
+	b.t.Cleanup(cancel)
+	c := &tab{t: b.t, ctx: ctx, quit: cancel}
+	c.do()
+	return c
+}
+
+func TestInTheBrowserTwoDevicesOfOneExaminerAndOneOfAnotherAreMerged(t *testing.T) {
+	m := newMat(t)
+	g := m.gatedTLS(t, nil)
+	one := browser(t, untrusted)
+	one.phone()
+	one.onMat(m, m.mira.Name)
+	one.tapAll("RE-ET1")
+	one.until(allSaved)
+	two, jonas := one.another(), one.another()
+	two.tablet()
+	two.onMat(m, m.mira.Name)
+	jonas.phone()
+	jonas.onMat(m, m.jonas.Name)
+
+	g.set(true)
+	want := map[string]string{}
+	one.tapAll("RE-ET2")
+	two.tapAll("RE-KB1")
+	for _, e := range m.reed {
+		want[string(e)+" RE-ET1"], want[string(e)+" RE-ET2"], want[string(e)+" RE-KB1"] = "1", "1", "1"
+	}
+	two.tapCell(m.reed[0], "RE-ET1") // a correction on the other device
+	want[string(m.reed[0])+" RE-ET1"] = "0"
+	jonas.tapAll("RE-ET1")
+	g.set(false)
+	for _, b := range []*tab{jonas, two, one} {
+		eval[bool](b, `dispatchEvent(new Event('online'))`)
+		b.until(allSaved)
+	}
+
+	marks := map[string]int{}
+	got := m.counts(t)
+	if fmt.Sprint(got) != fmt.Sprint(want) {
+		t.Errorf("Mira's card is\n%v, want\n%v", got, want)
+	}
+	for _, l := range m.log(t) {
+		marks[string(l.Device)]++
+	}
+	if len(marks) != 3 || len(m.log(t)) != 6+6+6+1+6 {
+		t.Errorf("%d marks of %v", len(m.log(t)), marks)
+	}
+	one.open(m.URL + m.path("/marks/reed"))
+	one.until(allSaved)
+	eval[bool](one, findCell)
+	if s := eval[string](one, cellOf(m.reed[0], "RE-ET1")+".getAttribute('aria-label')"); s != "Ana A., Bows at the mat edge coming in and going out: not shown, corrected" {
+		t.Errorf("the first device shows %q", s)
+	}
+}
+
+func TestInTheBrowserTwoTabsOfOneDeviceDoubleNothing(t *testing.T) {
+	m := newMat(t)
+	g := m.gatedTLS(t, nil)
+	one := browser(t, untrusted)
+	one.phone()
+	one.onMat(m, m.mira.Name)
+	two := one.second()
+	two.phone()
+	two.errors()
+	two.open(m.URL + m.path("/marks/reed"))
+	two.until(allSaved)
+	eval[bool](two, findCell)
+	g.set(true)
+	one.tapAll("RE-ET1")
+	two.tapAll("RE-ET2")
+	one.until(`/^12 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+	two.until(`/^12 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+	if s := eval[string](two, cellOf(m.reed[0], "RE-ET1")+".getAttribute('aria-label')"); !strings.HasSuffix(s, "shown, not sent yet") {
+		t.Errorf("the second tab shows %q of what the first marked", s)
+	}
+	g.set(false)
+	eval[bool](one, `dispatchEvent(new Event('online'))`)
+	eval[bool](two, `dispatchEvent(new Event('online'))`)
+	one.until(allSaved)
+	two.until(allSaved)
+	want := map[string]string{}
+	for _, e := range m.reed {
+		want[string(e)+" RE-ET1"], want[string(e)+" RE-ET2"] = "1", "1"
+	}
+	m.compare(t, want)
+	if n := len(m.log(t)); n != 12 {
+		t.Errorf("%d marks in the base, want 12", n)
+	}
+}
+
+// before runs a script ahead of every page of the tab.
+func (b *tab) before(script string) {
+	b.t.Helper()
+	if _, err := chromedp.Call(b.ctx, cdppage.AddScriptToEvaluateOnNewDocument, cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: script}); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+// clearSite deletes what the browser keeps for a site, as a person can.
+func (b *tab) clearSite(url string) {
+	b.t.Helper()
+	if _, err := chromedp.Call(b.ctx, storage.ClearDataForOrigin, storage.ClearDataForOriginParams{Origin: url, StorageTypes: "indexeddb,local_storage,cache_storage"}); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+func TestInTheBrowserWhereStorageIsRefusedThePageSaysSoAndLosesNothing(t *testing.T) {
+	noLog := `indexedDB.open = () => { throw new DOMException('refused', 'SecurityError') };`
+	for _, c := range []struct{ name, script, safe, away string }{
+		{"the log alone", noLog, "though not against a flat battery", "They are kept on this device, though not against a flat battery; keep marking"},
+		{"the log and the page's storage", noLog + `Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError') };`,
+			"This browser keeps nothing: leave this page open until they are sent", "This browser keeps nothing: leave this page open until they are sent"},
+		{"each write of the log", `const put = IDBObjectStore.prototype.put; IDBObjectStore.prototype.put = function (...a) { const t = this.transaction; if (!t.doomed) { t.doomed = true; queueMicrotask(() => t.abort()) } return put.apply(this, a) };`,
+			"though not against a flat battery", "They are kept on this device, though not against a flat battery; keep marking"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			m := newMat(t)
+			g := m.gated(t)
+			b := browser(t)
+			b.phone()
+			b.before(c.script)
+			b.onMat(m, m.mira.Name)
+			g.set(true)
+			b.tapAll("RE-ET1")
+			b.until(`document.getElementById('mat-safe').textContent.includes(` + fmt.Sprintf("%q", c.safe) + `)`)
+			b.until(`document.getElementById('mat-saved').textContent.includes(` + fmt.Sprintf("%q", "6 marks not sent yet: no connection. "+c.away) + `)`)
+			b.tapCell(m.reed[0], "RE-ET1")
+			if c.name != "the log and the page's storage" {
+				b.until(`/^7 marks/.test(document.getElementById('mat-saved').textContent)`)
+				b.open("about:blank")
+				g.set(false)
+				b.open(m.URL + m.path("/marks/reed"))
+			} else {
+				g.set(false)
+				eval[bool](b, `dispatchEvent(new Event('online'))`)
+			}
+			b.until(allSaved)
+			want := map[string]string{}
+			for _, e := range m.reed {
+				want[string(e)+" RE-ET1"] = "1"
+			}
+			want[string(m.reed[0])+" RE-ET1"] = "0"
+			m.compare(t, want)
+			if n := len(m.log(t)); n != 7 {
+				t.Errorf("%d marks in the base, want 7", n)
+			}
+		})
+	}
+}
+
+func TestInTheBrowserStorageThatIsClearedUnderThePageIsWrittenOnceMore(t *testing.T) {
+	m := newMat(t)
+	g := m.gated(t)
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	g.set(true)
+	b.tapAll("RE-ET1")
+	b.until(`/^6 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+	b.clearSite(m.URL)
+	for range 50 {
+		if b.kept() == 6 {
+			break
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	b.tapAll("RE-ET2")
+	b.until(`/^12 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+	if n := b.kept(); n != 12 {
+		t.Errorf("the log holds %d marks, want 12", n)
+	}
+	g.set(false)
+	eval[bool](b, `dispatchEvent(new Event('online'))`)
+	b.until(allSaved)
+	if n := len(m.log(t)); n != 12 {
+		t.Errorf("%d marks in the base, want 12", n)
+	}
+}
+
+// clocks sets the clock of the day of a page off by so many days.
+func clockOff(days int) string {
+	return fmt.Sprintf(`{ const off = %d * 864e5, D = Date; globalThis.Date = class extends D { constructor(...a) { super(...(a.length ? a : [D.now() + off])) } static now() { return D.now() + off } } }`, days)
+}
+
+func TestInTheBrowserAClockThatIsAYearOffChangesNothing(t *testing.T) {
+	m := newMat(t)
+	m.gatedTLS(t, nil)
+	ahead := browser(t, untrusted)
+	ahead.phone()
+	ahead.before(clockOff(365))
+	ahead.onMat(m, m.mira.Name)
+	ahead.tapAll("RE-ET1")
+	ahead.tapAll("RE-ET2")
+	ahead.until(allSaved)
+	behind := ahead.another()
+	behind.phone()
+	behind.before(clockOff(-365))
+	behind.onMat(m, m.mira.Name)
+	behind.tapCell(m.reed[0], "RE-ET1") // later, whatever its clock says
+	behind.until(allSaved)
+	want := map[string]string{}
+	for _, e := range m.reed {
+		want[string(e)+" RE-ET1"], want[string(e)+" RE-ET2"] = "1", "1"
+	}
+	want[string(m.reed[0])+" RE-ET1"] = "0"
+	ahead.open(m.URL + m.path("/marks/reed"))
+	ahead.until(allSaved)
+	eval[bool](ahead, findCell)
+	ahead.tapCell(m.reed[1], "RE-ET2")
+	want[string(m.reed[1])+" RE-ET2"] = "0"
+	ahead.until(allSaved)
+	got := m.counts(t)
+	if fmt.Sprint(got) != fmt.Sprint(want) {
+		t.Errorf("the card is\n%v, want\n%v", got, want)
+	}
+	var years []int
+	for _, l := range m.log(t) {
+		years = append(years, time.UnixMilli(l.At).Year())
+	}
+	slices.Sort(years)
+	if now := time.Now().Year(); years[0] != now-1 || years[len(years)-1] != now+1 {
+		t.Errorf("the devices' clocks stood in the years %v: the test shows nothing", slices.Compact(years))
+	}
+	if n := len(m.log(t)); n != 14 {
+		t.Errorf("%d marks in the base, want 14", n)
+	}
+}
+
+func TestInTheBrowserEachMarkIsWrittenThroughBeforeItCountsAsKept(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.before(`globalThis.writes = []; const real = IDBDatabase.prototype.transaction; IDBDatabase.prototype.transaction = function (...a) { const tx = real.apply(this, a); const w = { mode: tx.mode, durability: tx.durability, puts: 0, said: null }; if (tx.mode === 'readwrite') writes.push(w); tx.tally = w; tx.addEventListener('complete', () => { w.said = document.getElementById('mat-saved')?.textContent }); return tx }; const put = IDBObjectStore.prototype.put; IDBObjectStore.prototype.put = function (...a) { if (this.name === 'marks' && !a[0].done) this.transaction.tally.puts++; return put.apply(this, a) };`)
+	b.onMat(m, m.mira.Name)
+	b.tapAll("RE-ET1")
+	b.until(allSaved)
+	type write struct {
+		Mode, Durability, Said string
+		Puts                   int
+	}
+	adds := 0
+	for _, w := range eval[[]write](b, `writes`) {
+		if w.Puts == 0 {
+			continue
+		}
+		adds++
+		if w.Durability != "strict" {
+			t.Errorf("marks were written with durability %q", w.Durability)
+		}
+		if !strings.HasPrefix(w.Said, "Keeping 6 marks") {
+			t.Errorf("when the write was complete the page said %q already", w.Said)
+		}
+	}
+	if adds != 1 {
+		t.Errorf("six marks of one tap took %d writes", adds)
+	}
+}

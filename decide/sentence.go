@@ -52,22 +52,25 @@ func list[T ~string](ids []T) string {
 }
 
 // AskedWords says in a few words what a reason asks for.
-func (r Reason) AskedWords() string {
+func (r Reason) AskedWords() string { return r.AskedNamed(func(id string) string { return id }) }
+
+// AskedNamed is AskedWords with sections and requirements called as name says.
+func (r Reason) AskedNamed(name func(id string) string) string {
 	c := r.Asked.Cond
 	if c == nil {
 		c = &syllabus.Condition{}
 	}
 	switch r.Kind {
 	case AboutTotal:
-		return r.Asked.least() + among(c.Of, "")
+		return r.Asked.least() + among(c.Of, "", name)
 	case AboutSections:
-		return r.Asked.least() + " in every section" + among(c.Of, "section") + r.Asked.allowance("section")
+		return r.Asked.least() + " in every section" + among(c.Of, "section", name) + r.Asked.allowance("section", name)
 	case AboutRequirements:
 		what := "each"
 		if c.Of.Musts {
 			what = "every must"
 		}
-		what += among(c.Of, "requirement")
+		what += among(c.Of, "requirement", name)
 		switch {
 		case c.Need.Kind == syllabus.ShareNeed:
 			what += " at least " + c.Need.Share.String()
@@ -78,7 +81,7 @@ func (r Reason) AskedWords() string {
 		default:
 			what += " as expected"
 		}
-		return what + r.Asked.allowance("requirement")
+		return what + r.Asked.allowance("requirement", name)
 	case AboutConsents:
 		if len(c.Panels) == 0 {
 			return "consent"
@@ -168,7 +171,7 @@ func (f Fact) least() string {
 }
 
 // among says which of them a condition looks at, where not at all of them.
-func among(s syllabus.Set, what string) string {
+func among(s syllabus.Set, what string, name func(string) string) string {
 	var words []string
 	if s.Musts && what != "requirement" {
 		words = append(words, "the musts")
@@ -177,23 +180,27 @@ func among(s syllabus.Set, what string) string {
 		words = append(words, "what was weak before")
 	}
 	for _, id := range s.Sections {
-		words = append(words, string(id))
+		words = append(words, name(string(id)))
 	}
 	for _, id := range s.Only {
-		words = append(words, string(id))
+		words = append(words, name(string(id)))
 	}
 	out := ""
 	if len(words) > 0 {
 		out = " of " + strings.Join(words, ", ")
 	}
 	if len(s.Except) > 0 {
-		out += " except " + strings.Join(s.Except, ", ")
+		except := make([]string, len(s.Except))
+		for i, id := range s.Except {
+			except[i] = name(id)
+		}
+		out += " except " + strings.Join(except, ", ")
 	}
 	return out
 }
 
 // allowance says what a condition forgives.
-func (f Fact) allowance(what string) string {
+func (f Fact) allowance(what string, name func(string) string) string {
 	c := f.Cond
 	if c == nil || c.Allow.UpTo == 0 && c.Allow.Percent == 0 {
 		return ""
@@ -208,7 +215,7 @@ func (f Fact) allowance(what string) string {
 		}
 	}
 	if c.Allow.HasNever {
-		out += ", none" + among(c.Allow.Never, "")
+		out += ", none" + among(c.Allow.Never, "", name)
 	}
 	return out
 }

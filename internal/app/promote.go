@@ -232,3 +232,81 @@ func (a *App) Ledger(ctx context.Context, who Actor) (out []Award, err error) {
 	slices.Reverse(out)
 	return out, err
 }
+
+// Waiting is a promotion that is signed and waits for a clearance.
+type Waiting struct {
+	Entry   rankwright.EntryID
+	Name    string
+	Rank    string
+	Grading store.Grading
+	Lacks   []string // the clearances that are still missing, by name
+}
+
+// Waitings lists every held promotion of the signed gradings, the latest first.
+func (a *App) Waitings(ctx context.Context, who Actor) (out []Waiting, err error) {
+	err = a.see(ctx, who, SeeOutcomes, on{kind: "gradings"}, func(tx *store.Tx) error {
+		gradings, err := tx.Gradings()
+		if err != nil {
+			return err
+		}
+		slices.SortStableFunc(gradings, func(x, y store.Grading) int { return int(y.Day) - int(x.Day) })
+		for _, g := range gradings {
+			if State(g.State) != Closed {
+				continue
+			}
+			decisions, err := tx.Decisions(g.ID)
+			if err != nil {
+				return err
+			}
+			for _, d := range decisions {
+				if d.Outcome != syllabus.Held.String() {
+					continue
+				}
+				w, there, err := a.waiting(tx, g, d.Entry)
+				if err != nil {
+					return err
+				}
+				if there {
+					out = append(out, w)
+				}
+			}
+		}
+		return nil
+	})
+	return out, err
+}
+
+func (a *App) waiting(tx *store.Tx, g store.Grading, id rankwright.EntryID) (w Waiting, there bool, err error) {
+	e, err := tx.Entry(id)
+	if err != nil {
+		return w, false, err
+	}
+	st, err := student(tx, e.Student)
+	if err != nil {
+		if rankwright.KindOf(err) == rankwright.NotFound {
+			return w, false, nil // erased since
+		}
+		return w, false, err
+	}
+	s, err := a.version(tx, g.Version)
+	if err != nil {
+		return w, false, err
+	}
+	met := map[rankwright.ClearanceID]bool{}
+	records, err := tx.ClearancesOf(id)
+	if err != nil {
+		return w, false, err
+	}
+	for _, c := range records {
+		met[c.Clearance] = c.Met
+	}
+	w = Waiting{Entry: id, Name: st.FullName(), Rank: rankName(s, e.Rank), Grading: g}
+	if k, _ := s.Rank(e.Rank); k != nil {
+		for _, c := range k.Clearances {
+			if !met[c] {
+				w.Lacks = append(w.Lacks, s.Clearance(c).Name)
+			}
+		}
+	}
+	return w, true, nil
+}

@@ -218,11 +218,14 @@ func gradingShow(q *Query) (Answer, error) {
 	p.Title, p.Kicker = v.Title, v.Day.Long()+" – "+inDays(v.Day, q.App().Today())
 	p.Back = &look.Link{Href: "/gradings", Text: "Gradings"}
 	now, names := 0, []string{}
-	for i, r := range app.States {
-		names = append(names, r.Name)
-		if r.State == st {
-			now = i
+	for _, r := range app.States {
+		if (r.State == app.Families || r.State == app.Timetabled) && r.State != st {
+			continue // passed over until they have pages of their own
 		}
+		if r.State == st {
+			now = len(names)
+		}
+		names = append(names, r.Name)
 	}
 	p.Steps = look.StepsAt("Where the grading stands", now, names...)
 	if st == app.Closed {

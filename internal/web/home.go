@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"strings"
 
 	"rankwright"
 	"rankwright/internal/app"
@@ -29,7 +30,11 @@ type homePage struct {
 	Next  *nextStep
 	Steps []homeStep // what a new school still has to do
 	Cards []gradingCard
+	Waits []waitRow
 }
+
+// waitRow is a held promotion that is still open.
+type waitRow struct{ Href, Name, Rank, Grading, Lacks string }
 
 type nextStep struct {
 	Text string
@@ -112,6 +117,19 @@ func home(q *Query) (Answer, error) {
 	if q.Who.Role.May(app.EditSyllabus) && closed == 0 {
 		if err := firstSteps(q, p, len(gradings)); err != nil {
 			return nil, err
+		}
+	}
+	if q.Who.Role.May(app.SeeOutcomes) {
+		waits, err := q.App().Waitings(q.Context(), q.Who)
+		if err != nil {
+			return nil, err
+		}
+		for _, w := range waits {
+			r := waitRow{"/entries/" + string(w.Entry), w.Name, w.Rank, w.Grading.Title, strings.Join(w.Lacks, ", ")}
+			if r.Lacks == "" {
+				r.Lacks = "everything is in: promote now"
+			}
+			p.Waits = append(p.Waits, r)
 		}
 	}
 	if len(p.Cards) == 0 && len(p.Steps) == 0 {

@@ -178,6 +178,17 @@ func nameOf(o *app.Outcome, s *syllabus.Syllabus, x decide.Short) string {
 	return string(x.Section)
 }
 
+// called is the name of a section or the words of a requirement, by its id.
+func called(o *app.Outcome, s *syllabus.Syllabus, id string) string {
+	if sec := s.Section(rankwright.SectionID(id)); sec != nil {
+		return sec.Name
+	}
+	if q := o.Rank.Requirement(rankwright.RequirementID(id)); q != nil {
+		return q.Show
+	}
+	return id
+}
+
 func shortNames(o *app.Outcome, s *syllabus.Syllabus, r decide.Reason) []string {
 	var out []string
 	for _, x := range r.Short {
@@ -211,7 +222,7 @@ type sectionRow struct{ Name, Points, Of, Share string }
 
 func reasonRows(o *app.Outcome, s *syllabus.Syllabus) (decides, others []look.Reason) {
 	for _, r := range o.Verdict.Reasons {
-		x := look.Reason{Text: r.Title(), Asked: r.AskedWords(), Shown: r.ShownWords(), Met: look.MetIf(r.Met)}
+		x := look.Reason{Text: r.Title(), Asked: r.AskedNamed(func(id string) string { return called(o, s, id) }), Shown: r.ShownWords(), Met: look.MetIf(r.Met)}
 		var short []string
 		for _, f := range r.Short {
 			name := nameOf(o, s, f)

@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"slices"
+	"strings"
 
 	"rankwright"
 	"rankwright/internal/app"
@@ -21,6 +22,7 @@ type peoplePage struct {
 	People []personRow
 	Link   string // of an invitation just made
 	For    string
+	Here   bool // the link names this machine only
 }
 
 type personRow struct {
@@ -58,6 +60,7 @@ func people(q *Query) (Answer, error) {
 			return q.listed(p, true)
 		}
 		p.Link, p.For = q.address("/join/"+secret), q.FormValue("name")
+		p.Here = strings.HasPrefix(q.Host, "127.") || strings.HasPrefix(q.Host, "localhost") || strings.HasPrefix(q.Host, "[::1]")
 		for i := range p.Fields {
 			p.Fields[i].Value = ""
 		}
@@ -88,8 +91,14 @@ func (q *Query) listed(p *peoplePage, again bool) (Answer, error) {
 	return Page("people", p), nil
 }
 
-// address is the full address of a path, as this visitor reached the server.
+// address is the full address of a path, as devices in the hall reach it where
+// that is known, else as this visitor reached the server.
 func (q *Query) address(path string) string {
+	if q.srv.reach != nil {
+		if at := q.srv.reach(); len(at) > 0 {
+			return strings.TrimSuffix(at[0], "/") + path
+		}
+	}
 	scheme := "http://"
 	if q.TLS != nil {
 		scheme = "https://"

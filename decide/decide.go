@@ -22,6 +22,13 @@ func (j *Judge) Decide(c Case) Verdict {
 	}
 	s := j.state(&c)
 	defer s.done()
+	v := s.verdict()
+	v.SecondLook = append(v.SecondLook, s.looks...)
+	return v
+}
+
+func (s *state) verdict() Verdict {
+	j, c := s.j, &s.c
 	v := Verdict{Entry: c.Entry, Rank: j.rank.ID, Line: -1}
 	s.scores(&v)
 	switch c.Presence {
@@ -39,12 +46,12 @@ func (j *Judge) Decide(c Case) Verdict {
 		return v
 	}
 	s.missing(&v)
-	s.doubts(&v)
+	s.doubts()
 	if len(v.Missing) > 0 {
 		v.Outcome = syllabus.Incomplete
 		v.Reasons = []Reason{{Rule: "marks", Kind: AboutMarks, Asked: Fact{Unit: InRequirements, Num: rankwright.Whole(s.wanted())},
 			Shown: Fact{Unit: InRequirements, Num: rankwright.Whole(s.wanted() - len(v.Missing))}, Decides: true}}
-		v.SecondLook = append(v.SecondLook, Look{Key: MissingMarks})
+		s.looks = append(s.looks, Look{Key: MissingMarks})
 		return v
 	}
 	v.Reasons = s.reasons()
@@ -52,7 +59,7 @@ func (j *Judge) Decide(c Case) Verdict {
 	res := j.results[v.Line].res
 	v.Outcome, v.Label = res.Outcome, res.Label
 	if res.Ask != "" {
-		v.SecondLook = append(v.SecondLook, Look{Key: AskHead, Ask: res.Ask})
+		s.looks = append(s.looks, Look{Key: AskHead, Ask: res.Ask})
 	}
 	line := v.Line
 	if v.Outcome == syllabus.Promoted {
@@ -163,7 +170,7 @@ func all(met []bool, when []int) bool {
 
 // doubts lists what makes a mark doubtful: examiners far apart, a lead's mark
 // asked for and not there, an earlier mark that ended.
-func (s *state) doubts(v *Verdict) {
+func (s *state) doubts() {
 	for i := range s.j.asked {
 		a := &s.j.asked[i]
 		seen := s.c.Card.Seen[i]
@@ -173,14 +180,14 @@ func (s *state) doubts(v *Verdict) {
 		if len(seen) == 0 {
 			for _, k := range s.c.Kept {
 				if k.Requirement == a.q.ID && s.c.Day > k.Until {
-					v.SecondLook = append(v.SecondLook, Look{Key: KeptEnded, Requirement: a.q.ID, From: k.Value})
+					s.looks = append(s.looks, Look{Key: KeptEnded, Requirement: a.q.ID, From: k.Value})
 				}
 			}
 			continue
 		}
 		counted := a.tries(seen)
 		if len(counted) < len(seen) {
-			v.SecondLook = append(v.SecondLook, Look{Key: ExtraTry, Requirement: a.q.ID, To: rankwright.Whole(a.q.Tries)})
+			s.looks = append(s.looks, Look{Key: ExtraTry, Requirement: a.q.ID, To: rankwright.Whole(a.q.Tries)})
 		}
 		low, high, lead, examiners := rankwright.Amount(0), rankwright.Amount(0), false, 0
 		for rest := counted; len(rest) > 0; examiners++ {
@@ -197,10 +204,10 @@ func (s *state) doubts(v *Verdict) {
 		}
 		method := a.method(examiners)
 		if a.combine.Apart > 0 && high-low >= a.combine.Apart || method == syllabus.Single {
-			v.SecondLook = append(v.SecondLook, Look{Key: MarksApart, Requirement: a.q.ID, From: low, To: high})
+			s.looks = append(s.looks, Look{Key: MarksApart, Requirement: a.q.ID, From: low, To: high})
 		}
 		if (method == syllabus.Lead || method == syllabus.Single) && !lead {
-			v.SecondLook = append(v.SecondLook, Look{Key: NoLead, Requirement: a.q.ID, From: low, To: high})
+			s.looks = append(s.looks, Look{Key: NoLead, Requirement: a.q.ID, From: low, To: high})
 		}
 	}
 }
@@ -239,7 +246,7 @@ func (s *state) notYet(v *Verdict, res *syllabus.Result, nearest int) {
 	}
 	s.again(v, nearest)
 	if len(v.ShowAgain)+len(v.ShowAgainSections) == 0 {
-		v.SecondLook = append(v.SecondLook, Look{Key: NameAgain})
+		s.looks = append(s.looks, Look{Key: NameAgain})
 	}
 }
 

@@ -46,7 +46,7 @@ func (s *state) flips(v *Verdict) {
 				s.set(i, value, true)
 			}
 			if would != v.Outcome {
-				v.SecondLook = append(v.SecondLook, Look{Key: OneMark, Requirement: a.q.ID, Examiner: seen[k].Examiner,
+				s.looks = append(s.looks, Look{Key: OneMark, Requirement: a.q.ID, Examiner: seen[k].Examiner,
 					From: seen[k].Value.Num, To: to, Would: would})
 			}
 		}

@@ -13,7 +13,7 @@ import (
 // stays quick.
 type state struct {
 	j      *Judge
-	c      *Case
+	c      Case
 	value  []rankwright.Amount // combined over examiners
 	points []rankwright.Amount
 	have   []bool
@@ -27,6 +27,7 @@ type state struct {
 	sums   []sum    // by leaf and section
 	states []status // by leaf, and by section or requirement
 	met    []bool   // by rule
+	looks  []Look   // reasons for a second look, as they are found
 }
 
 type tally struct {
@@ -80,7 +81,7 @@ func (j *Judge) newState() *state {
 // state works an entry out. done gives its space back.
 func (j *Judge) state(c *Case) *state {
 	s := j.states.Get().(*state)
-	s.c, s.bonus = c, 0
+	s.c, s.bonus, s.looks = *c, 0, s.looks[:0]
 	clear(s.counts)
 	clear(s.sums)
 	clear(s.states)
@@ -120,7 +121,7 @@ func (j *Judge) state(c *Case) *state {
 }
 
 func (s *state) done() {
-	s.c = nil
+	s.c = Case{}
 	s.j.states.Put(s)
 }
 

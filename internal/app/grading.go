@@ -405,6 +405,10 @@ func (a *App) SetPanel(ctx context.Context, who Actor, id rankwright.GradingID, 
 		if len(people) > rankwright.MaxMean {
 			return nil, invalid("examiners", "choose the ten who examine at this grading", "a panel may have at most %d examiners, since the mean of more is not exact", rankwright.MaxMean)
 		}
+		s, err := a.version(tx, g.Version)
+		if err != nil {
+			return nil, err
+		}
 		var panel []store.Examiner
 		for _, p := range people {
 			person, err := tx.Person(p)
@@ -413,6 +417,9 @@ func (a *App) SetPanel(ctx context.Context, who Actor, id rankwright.GradingID, 
 			}
 			if !Role(person.Role).May(GiveMarks) || !person.Active {
 				return nil, invalid("examiners", "invite them as examiner or instructor first", "%s cannot examine", person.Name)
+			}
+			if k, _ := s.Rank(rankwright.RankID(person.HighestRank)); k == nil && person.HighestRank != "" {
+				return nil, invalid("examiners", "choose somebody else, or invite them with a rank of this ladder", "%s examines up to a rank of another ladder, %q", person.Name, person.HighestRank)
 			}
 			panel = append(panel, store.Examiner{Grading: id, Person: p, HighestRank: person.HighestRank})
 		}

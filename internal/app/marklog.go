@@ -59,14 +59,25 @@ func (a *App) TakeMarks(ctx context.Context, who Actor, id rankwright.GradingID,
 	return r, nil
 }
 
+// clockLeap is how far a device's logical clock may run ahead: a device that
+// was away for years of tapping stays within it.
+const clockLeap = 1_000_000
+
 func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks []scoring.Mark) ([]Answered, map[string]int, error) {
 	// Batches that are written together look this up once.
 	s, err := store.Once(tx, "asked at "+string(id), func() (*asked, error) { return a.asked(tx, id) })
 	if err != nil {
 		return nil, nil, err
 	}
-	now, clock := a.moment(), int64(-1)
-	answers := make([]Answered, len(marks))
+	now := a.moment()
+	clock, err := tx.MaxClock(id)
+	if err != nil {
+		return nil, nil, err
+	}
+	// A logical clock far beyond all that were seen would leave no room for
+	// those that come after it.
+	last := clock + int64(len(marks)) + clockLeap
+	answers, others := make([]Answered, len(marks)), 0
 	rows, places := make([]store.MarkRow, 0, len(marks)), make([]int, 0, len(marks))
 	for i, m := range marks {
 		if m.ID == "" { // from a page without a log of its own
@@ -77,11 +88,6 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 			m.ID, m.Device, m.Seq = rankwright.MarkID("m-"+secret), rankwright.DeviceID("page-"+secret), 1
 		}
 		if m.Clock == 0 {
-			if clock < 0 {
-				if clock, err = tx.MaxClock(id); err != nil {
-					return nil, nil, err
-				}
-			}
 			clock++
 			m.Clock = clock
 		}
@@ -90,8 +96,15 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 		}
 		m.Try = max(1, m.Try)
 		answers[i].ID = m.ID
+		if m.Clock > last {
+			answers[i].Refuse = "this mark's own count is far beyond all others; write it down, reload the page and mark it again"
+			continue
+		}
 		if answers[i].Refuse, err = s.refuse(tx, who, &m); err != nil {
 			return nil, nil, err
+		}
+		if string(m.Examiner) != who.ID && answers[i].Refuse == "" {
+			others++
 		}
 		if answers[i].Refuse == "" {
 			rows, places = append(rows, store.MarkRow{Mark: m, Grading: id, Received: now}), append(places, i)
@@ -105,6 +118,9 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 		answers[places[k]] = st
 	}
 	count := map[string]int{}
+	if others > 0 {
+		count["in_another_examiners_name"] = others
+	}
 	for _, st := range answers {
 		switch {
 		case st.Stored:
@@ -195,11 +211,19 @@ func (s *asked) refuse(tx *store.Tx, who Actor, m *scoring.Mark) (why string, er
 	if !ok {
 		return "only somebody on the panel of this grading gives marks", nil
 	}
+	if high == "" {
+		return "", nil
+	}
 	_, most := s.syllabus.Rank(high)
-	if _, place := s.syllabus.Rank(k.ID); high == "" || most < 0 || place <= most {
+	_, place := s.syllabus.Rank(k.ID)
+	_, least := s.syllabus.Rank(q.Examiner) // -1 where anybody may
+	if place <= most && least <= most {
 		return "", nil
 	}
 	p, err := tx.Person(string(m.Examiner))
+	if place <= most {
+		return fmt.Sprintf("%s is examined by those who may examine %s; %s examines up to %s", q.Show, rankName(s.syllabus, q.Examiner), p.Name, rankName(s.syllabus, high)), err
+	}
 	return fmt.Sprintf("%s examines up to %s", p.Name, rankName(s.syllabus, high)), err
 }
 

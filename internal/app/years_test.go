@@ -298,3 +298,42 @@ func TestAGradingIsNotSignedBeforeItsDay(t *testing.T) {
 		t.Errorf("signed the day before: %v", err)
 	}
 }
+
+// One device whose count has gone astray does not end the marking for all.
+func TestACountGoneAstrayIsRefusedAndTheOthersGoOn(t *testing.T) {
+	d := alone(t)
+	e := d.entries["a2"]
+	st, err := d.App.AddMarks(d.Ctx(), d.anahera, d.g, []scoring.Mark{
+		{ID: "m1", Device: "x", Seq: 1, Clock: 1 << 52, Entry: e, Requirement: "RE-ET1", Value: scoring.N(1)},
+		{ID: "m2", Device: "x", Seq: 2, Clock: 7, Entry: e, Requirement: "RE-ET2", Value: scoring.N(1)}})
+	d.must(err)
+	if st[0].Stored || st[0].Refuse == "" || !st[1].Stored {
+		t.Errorf("answers %+v", st)
+	}
+	d.Mark(d.anahera, d.g, e, "RE-ET1", scoring.N(1))
+}
+
+// An examiner's limit holds for the rank and for what only others examine, and
+// a limit on another ladder is no licence for this one.
+func TestAnExaminersLimitHolds(t *testing.T) {
+	d := alone(t)
+	d.must(d.App.Move(d.Ctx(), d.Owner, d.g, app.Timetabled))
+	low := d.Person("Bram Oosterlaak", app.Examiner, "reed")
+	far := d.Person("Yusra Haddadeen", app.Examiner, "yellow")
+	if err := d.App.SetPanel(d.Ctx(), d.Owner, d.g, []string{far.ID}, ""); rankwright.KindOf(err) != rankwright.Invalid {
+		t.Errorf("a limit of another ladder was taken for none: %v", err)
+	}
+	d.must(d.App.SetPanel(d.Ctx(), d.Owner, d.g, []string{low.ID}, ""))
+	d.must(d.App.Enter(d.Ctx(), d.Owner, d.g, []rankwright.StudentID{"a4"}))
+	d.must(d.App.Move(d.Ctx(), d.Owner, d.g, app.OnTheMat))
+	v, err := d.App.Grading(d.Ctx(), d.Owner, d.g)
+	d.must(err)
+	for _, e := range v.Entries {
+		k, _ := v.Syllabus.Rank(e.Rank)
+		st, err := d.App.AddMarks(d.Ctx(), low, d.g, []scoring.Mark{{Entry: e.Entry.ID, Requirement: k.Requirements[0].ID, Value: scoring.N(1)}})
+		d.must(err)
+		if st[0].Stored != (e.Rank == "reed") {
+			t.Errorf("%s: %+v", e.Rank, st[0])
+		}
+	}
+}

@@ -116,6 +116,7 @@ func (im *importing) complete(d *draft) {
 	im.rank(d)
 	if c := im.cell(d, ClassesField); c != "" {
 		im.classes(d, c)
+		im.manyClasses(d)
 	}
 	im.guardians(d)
 	if v := im.cell(d, BeltSizeField); v != "" {
@@ -159,6 +160,18 @@ func (im *importing) name(d *draft) {
 		d.doubt(im, GivenNameField, "name_split", do, "%s %s can be split in more than one place; it would be read as given name %s, family name %s",
 			cut(g), cut(f), cut(g), cut(f))
 	}
+}
+
+// manyClasses doubts more than two classes a day since the rank: a spreadsheet
+// from before a promotion still counts for the rank before.
+func (im *importing) manyClasses(d *draft) {
+	s := &d.student
+	days := int(im.today - s.RankSince)
+	if s.RankSince.IsZero() || days < 0 || s.ClassesSinceRank <= 2*(days+1) {
+		return
+	}
+	d.doubt(im, ClassesField, "classes_many", "accept it, or correct the number for the rank that is held now",
+		"%d classes since %s would be more than two a day", s.ClassesSinceRank, short(s.RankSince))
 }
 
 func (im *importing) classes(d *draft, c string) {

@@ -3,10 +3,12 @@ package web_test
 import (
 	"context"
 	"os/exec"
+	"strconv"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 )
@@ -154,4 +156,21 @@ func (b *tab) until(expression string) {
 		time.Sleep(100 * time.Millisecond)
 	}
 	b.t.Fatalf("waited in vain for %s; the page says:\n%s", expression, eval[string](b, "document.body.innerText.slice(0, 3000)"))
+}
+
+// hold keeps a finger down on what css finds, for longer than a tap.
+func (b *tab) hold(css string) {
+	b.t.Helper()
+	at := eval[[]float64](b, `(() => { const r = document.querySelector(`+strconv.Quote(css)+`).getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })()`)
+	touch := func(kind input.DispatchTouchEventType, points ...*input.TouchPoint) {
+		if points == nil {
+			points = []*input.TouchPoint{}
+		}
+		if _, err := chromedp.Call(b.ctx, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: points}); err != nil {
+			b.t.Fatal(err)
+		}
+	}
+	touch(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: at[0], Y: at[1]})
+	time.Sleep(700 * time.Millisecond)
+	touch(input.DispatchTouchEventTypeTouchEnd)
 }

@@ -17,6 +17,7 @@ export class Sheet {
 
   open(cell, finger) {
     this.cell = cell;
+    this.lifted = false; // the finger that holds the cell may still be down: its click is for nothing here
     this.#part('name').textContent = cell.name;
     this.#part('show').textContent = cell.show;
     this.#part('asked').textContent = asked(cell);
@@ -90,7 +91,12 @@ export class Sheet {
   }
 
   #listen() {
+    this.dialog.addEventListener('pointerdown', () => { this.lifted = true; });
     this.dialog.addEventListener('click', (e) => {
+      if (!this.lifted && e.detail > 0) {
+        e.preventDefault();
+        return;
+      }
       if (e.target === this.dialog) this.dialog.close(); // the backdrop
       const b = e.target.closest('button');
       if (b?.dataset.add) this.#step(Number(b.dataset.add));

@@ -109,6 +109,7 @@ export class Watch {
     this.run.start(at);
     this.#say('');
     this.#paint();
+    chosen[0].button.focus(); // the key that started is gone
   }
 
   #finish(lanes, at) {
@@ -126,6 +127,12 @@ export class Watch {
       this.#say(out.length ? `${out.join(', ')}: no time. Let them try again, or mark them by hand.` : 'Everybody has a time.');
     }
     this.#paint();
+    this.#focus();
+  }
+
+  // What had the focus may be gone; the keys must still reach the stopwatch.
+  #focus() {
+    if (!this.dialog.contains(document.activeElement)) this.dialog.querySelector('[data-watch="start"]:not([hidden]), .mat-lane')?.focus();
   }
 
   #mark(lane, value) { return { entry: lane.entry, requirement: lane.requirement, try: lane.try, value, note: lane.note }; }
@@ -146,6 +153,7 @@ export class Watch {
     this.last = 0;
     this.#say('False start: nothing counts. Start again when they are ready.');
     this.#paint();
+    this.#focus();
   }
 
   #tap(lane, at) {

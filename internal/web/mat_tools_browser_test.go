@@ -1,0 +1,293 @@
+package web_test
+
+import (
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"rankwright"
+	"rankwright/internal/app"
+)
+
+// thirty is a rank of thirty requirements: fifteen ticks, nine levels, four of
+// steps and two of recall.
+func thirty() string {
+	var b strings.Builder
+	b.WriteString(`rankwright: syllabus 1
+ladder: thirty
+name: Thirty
+sections:
+  basics: Basics
+scales:
+  S: {name: How well, enough: 2, levels: {0: not yet, 1: with help, 2: alone, 3: at speed}}
+pass: {total: 60%}
+ranks:
+  - id: thirty
+    name: Thirty
+    belt: {colour: green, hex: "#3f8f3f"}
+    asks:
+`)
+	for i := 1; i <= 30; i++ {
+		what := "kind: tick, points: 1"
+		switch {
+		case i > 28:
+			what = "kind: recall, of: 6, expect: 4"
+		case i > 24:
+			what = "kind: steps, of: 8, expect: 6"
+		case i > 15:
+			what = "kind: level, scale: S"
+		}
+		fmt.Fprintf(&b, "      - {id: R%02d, section: basics, show: Requirement %d, %s}\n", i, i, what)
+	}
+	return b.String()
+}
+
+// on makes a grading on the mat of a syllabus text, with six students.
+func (m *mat) on(t *testing.T, text string, ladder rankwright.LadderID, rank rankwright.RankID, panel ...app.Actor) []rankwright.EntryID {
+	t.Helper()
+	d, _, err := m.App.SaveDraft(t.Context(), m.Owner, text)
+	m.done(t, err)
+	_, err = m.App.Publish(t.Context(), m.Owner, d.Ladder)
+	m.done(t, err)
+	csv := "student_id,given_name,family_name,birth_date,ladder,rank,rank_since,classes_since_rank\n"
+	var ids []rankwright.StudentID
+	for i, name := range []string{"Ari", "Bo", "Cleo", "Dov", "Esi", "Finn"} {
+		id := rankwright.StudentID(fmt.Sprint(201 + i))
+		csv += fmt.Sprintf("%s,%s,Tested,2017-03-03,%s,,2026-02-01,30\n", id, name, ladder)
+		ids = append(ids, id)
+	}
+	m.Import(csv)
+	g, err := m.App.CreateGrading(t.Context(), m.Owner, app.NewGrading{Title: "Of one rank", Day: rankwright.NewDay(2026, 10, 10), Ladder: ladder, Ranks: []rankwright.RankID{rank}})
+	m.done(t, err)
+	m.grading = g.ID
+	var people []string
+	for _, p := range panel {
+		people = append(people, p.ID)
+	}
+	for _, id := range ids {
+		m.done(t, m.App.EnterAnyway(t.Context(), m.Owner, g.ID, id, "for the test"))
+	}
+	m.done(t, m.App.SetPanel(t.Context(), m.Owner, g.ID, people, people[0]))
+	m.done(t, m.App.Move(t.Context(), m.Owner, g.ID, app.OnTheMat))
+	var out []rankwright.EntryID
+	for _, e := range m.view(t).Entries {
+		out = append(out, e.Entry.ID)
+	}
+	return out
+}
+
+func TestInTheBrowserSixStudentsOnThirtyRequirementsWithThreeExceptionsTakeThirtyThreeTaps(t *testing.T) {
+	m := newMat(t)
+	entries := m.on(t, thirty(), "thirty", "thirty", m.mira)
+	b := browser(t)
+	b.phone()
+	b.errors()
+	b.signIn(m.URL, m.mira.Name, "three quiet otters")
+	b.open(m.URL + m.path("/marks/thirty"))
+	b.until(allSaved)
+	eval[bool](b, findCell)
+	eval[bool](b, `globalThis.taps = 0, addEventListener('click', (e) => { if (e.isTrusted) taps++ }, true), true`)
+	for i := 1; i <= 30; i++ {
+		b.tapAll(fmt.Sprintf("R%02d", i))
+	}
+	b.tapCell(entries[0], "R03") // a tick
+	b.tapCell(entries[4], "R20") // a level
+	b.tapCell(entries[5], "R26") // steps
+	b.until(allSaved)
+	if n := eval[int](b, `taps`); n != 33 {
+		t.Errorf("%d taps, want 33", n)
+	}
+	sh, err := m.App.Sheet(t.Context(), m.mira, m.grading, "thirty")
+	m.done(t, err)
+	want := map[string]string{"0 R03": "0", "4 R20": "1", "5 R26": "7"}
+	for j, e := range entries {
+		for i, seen := range sh.Cards[e].Seen {
+			q := string(sh.Rank.Requirements[i].ID)
+			value := want[fmt.Sprintf("%d %s", j, q)]
+			if n, _ := strconv.Atoi(q[1:]); value == "" {
+				value = []string{"1", "2", "8", "6"}[btoi(n > 15)+btoi(n > 24)+btoi(n > 28)]
+			}
+			if len(seen) != 1 || seen[0].Value.String() != value {
+				t.Errorf("student %d, %s: %+v, want %s", j, q, seen, value)
+			}
+		}
+	}
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+var aTime = regexp.MustCompile(`^\d+(\.\d{1,3})?$`)
+
+func TestInTheBrowserTheStopwatchTakesOneTapForEachChild(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	open := func() {
+		t.Helper()
+		eval[bool](b, `document.querySelector('tr[data-q="RE-SM3"] .mat-time').scrollIntoView({block: 'center'}), true`)
+		b.tap(`tr[data-q="RE-SM3"] .mat-time`)
+		b.until(`document.getElementById('mat-watch').open`)
+	}
+	lane := func(n int) string { return fmt.Sprintf(`.mat-lanes li:nth-child(%d) .mat-lane`, n) }
+	open()
+	b.tap(lane(6)) // Fatou rests
+	b.tap(`[data-watch="start"]`)
+	b.tap(lane(1))
+	b.tap(`[data-watch="false"]`) // a false start takes Ana's time back
+	b.until(`document.querySelector('[data-part="say"]').textContent.startsWith('False start')`)
+	b.tap(lane(6)) // everybody runs after a false start but Fatou, who was never in it
+	b.tap(lane(6))
+	b.tap(`[data-watch="start"]`)
+	time.Sleep(1100 * time.Millisecond)
+	b.tap(lane(1))
+	b.tap(lane(2))
+	b.tap(lane(2)) // a slip: Ben still holds
+	b.tap(lane(3))
+	b.keys("4")
+	b.tap(`[data-watch="close"]`) // does not close while it runs
+	if !eval[bool](b, `document.getElementById('mat-watch').open`) {
+		t.Fatal("the stopwatch closed while it ran")
+	}
+	b.tap(`[data-watch="stop"]`) // time is up for Ben and Eero
+	b.until(`document.querySelector('#mat-watch [data-part="say"]').textContent === 'Everybody has a time.'`)
+	b.tap(`[data-watch="close"]`)
+	b.until(allSaved)
+	got := m.counts(t)
+	var times []float64
+	for i, e := range m.reed {
+		v := got[string(e)+" RE-SM3"]
+		if i == 5 {
+			if v != "" {
+				t.Errorf("Fatou has a time: %s", v)
+			}
+			continue
+		}
+		if !aTime.MatchString(v) {
+			t.Fatalf("%s has the time %q", m.names[i], v)
+		}
+		x, _ := strconv.ParseFloat(v, 64)
+		times = append(times, x)
+	}
+	if times[0] < 1.1 || times[2] < times[0] || times[3] < times[2] || times[1] < times[3] || times[1] != times[4] {
+		t.Errorf("the times are %v", times)
+	}
+	if s := eval[string](b, cellOf(m.reed[0], "RE-SM3")+".textContent"); !regexp.MustCompile(`^\d+(\.\d)? s`).MatchString(s) {
+		t.Errorf("the cell shows %q, want the time to the tenth", s)
+	}
+
+	// Once more for one child, by keyboard; the second time counts.
+	eval[string](b, `document.querySelector('tr[data-q="RE-SM3"] .mat-time').focus() || ''`)
+	b.keys("\r")
+	b.until(`document.getElementById('mat-watch').open`)
+	b.keys("1") // Ana again
+	b.keys("6") // Fatou still rests
+	b.keys("\r")
+	time.Sleep(300 * time.Millisecond)
+	b.keys("1")
+	b.until(`document.querySelector('#mat-watch [data-part="say"]').textContent === 'Everybody has a time.'`)
+	b.keys("\u001b")
+	b.until(`!document.getElementById('mat-watch').open`)
+	b.until(allSaved)
+	again := m.counts(t)
+	if x, _ := strconv.ParseFloat(again[string(m.reed[0])+" RE-SM3"], 64); x < 0.3 || x >= times[0] {
+		t.Errorf("after the second run Ana has %v", x)
+	}
+	for i := 1; i < 5; i++ {
+		if k := string(m.reed[i]) + " RE-SM3"; got[k] != again[k] {
+			t.Errorf("%s had %s and has %s", m.names[i], got[k], again[k])
+		}
+	}
+}
+
+func TestInTheBrowserALongPressShowsTheLevelsAndAShortNoteIsOneTap(t *testing.T) {
+	m := newMat(t)
+	m.done(t, m.App.EditSchool(t.Context(), m.Owner, app.School{Name: "Otterlight", Notes: "Needs a wider stance\r\nLovely focus\n\n"}))
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	b.tapAll("RE-SM1")
+	b.until(allSaved)
+	eval[string](b, cellOf(m.reed[0], "RE-SM1")+".className")
+	b.hold(`[data-aim]`)
+	b.until(`document.getElementById('mat-sheet').open`)
+	b.until(`document.querySelector('fieldset[data-for="scale-MOVE"]').innerText.includes('guard and balance hold on most steps')`)
+	if s := eval[[]string](b, `[...document.querySelectorAll('.mat-quick')].map((x) => x.textContent)`); len(s) != 2 || s[1] != "Lovely focus" {
+		t.Errorf("the short notes are %q", s)
+	}
+	b.tap(`.mat-quick[value="Lovely focus"]`)
+	b.tap(`.mat-quick[value="Lovely focus"]`)
+	b.tap(`#mat-sheet [type="submit"]`)
+	b.until(`!document.getElementById('mat-sheet').open`)
+	b.until(allSaved)
+	l := m.log(t)
+	if last := l[len(l)-1]; last.Note != "Lovely focus" || last.Value.String() != "2" {
+		t.Errorf("the last mark is %+v", last)
+	}
+}
+
+func TestInTheBrowserTheButtonsStandOnTheSideOfTheHandThatTaps(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.tablet()
+	b.onMat(m, m.mira.Name)
+	left := func(css string) float64 {
+		t.Helper()
+		return eval[float64](b, fmt.Sprintf(`document.querySelector('%s').getBoundingClientRect().left / innerWidth`, css))
+	}
+	choose := func(hand string) {
+		t.Helper()
+		eval[bool](b, `document.getElementById('mat-device').closest('details').open = true, document.querySelector('[name="hand"][value="`+hand+`"]').click(), true`)
+	}
+	choose("right")
+	if x, y := left(".mat-all"), left("[data-do=undo]"); x < 0.5 || y < 0.5 {
+		t.Errorf("for the right hand the row's button begins at %.2f, the bar's at %.2f of the width", x, y)
+	}
+	b.open(m.URL + m.path("/marks/reed")) // the device remembers
+	b.until(allSaved)
+	eval[bool](b, findCell)
+	if x := left(".mat-all"); x < 0.5 {
+		t.Errorf("opened again, the row's button begins at %.2f", x)
+	}
+	eval[string](b, cellOf(m.reed[0], "RE-ET1")+".focus() || ''")
+	b.keys("\u0302") // arrow left: to the next student, since the first stands on the right
+	if s := eval[string](b, `document.activeElement.getAttribute('aria-label')`); !strings.HasPrefix(s, "Ben, ") {
+		t.Errorf("arrow left leads to %q", s)
+	}
+	choose("left")
+	if x, y := left(".mat-all"), left("[data-do=undo]"); x > 0.5 || y > 0.5 {
+		t.Errorf("for the left hand the row's button begins at %.2f, the bar's at %.2f of the width", x, y)
+	}
+	if n := eval[int](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); n > 0 {
+		t.Errorf("the page is %d pixels too wide", n)
+	}
+}
+
+func TestInTheBrowserAMarkThatIsKeptBuzzesOnceUnlessTheDeviceIsToldNotTo(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.before(`globalThis.buzzes = []; navigator.vibrate = (x) => { buzzes.push(x); return true }; globalThis.locks = []; if (navigator.wakeLock) navigator.wakeLock.request = async (k) => { locks.push(k); return new EventTarget() };`)
+	b.onMat(m, m.mira.Name)
+	b.until(`locks.length > 0`)
+	b.until(`document.getElementById('mat-facts').textContent.includes('The screen stays on while this page is seen.')`)
+	b.tapAll("RE-ET1")
+	b.until(allSaved)
+	if n := eval[int](b, `buzzes.length`); n != 1 {
+		t.Errorf("%d buzzes for one tap", n)
+	}
+	eval[bool](b, `document.querySelector('[name="buzz"]').click(), true`)
+	b.tapAll("RE-ET2")
+	b.until(allSaved)
+	if n := eval[int](b, `buzzes.length`); n != 1 {
+		t.Errorf("told not to, it buzzed %d times", n-1)
+	}
+}

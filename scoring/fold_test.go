@@ -161,6 +161,10 @@ func TestEveryFieldOrders(t *testing.T) {
 }
 
 func TestATryWithoutANumberIsTheFirst(t *testing.T) {
+	alone := index.Fold([]scoring.Mark{{Requirement: "kick", Examiner: "ann", Clock: 1, Value: scoring.N(1)}})
+	if got := alone.Seen[1]; len(got) != 1 || got[0].Try != 1 {
+		t.Errorf("alone it is %+v", got)
+	}
 	c := index.Fold([]scoring.Mark{
 		{Requirement: "kick", Examiner: "ann", Clock: 1, Value: scoring.N(1)},
 		{Requirement: "kick", Examiner: "ann", Clock: 2, Try: 1, Value: scoring.N(2)},

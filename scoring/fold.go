@@ -53,7 +53,9 @@ func (ix Index) Fold(marks []Mark) *Card {
 		if at, ok := ix[m.Requirement]; ok {
 			rows = append(rows, row{at, m})
 		} else {
-			c.Strays = append(c.Strays, *m)
+			stray := *m
+			stray.Try = max(1, stray.Try)
+			c.Strays = append(c.Strays, stray)
 		}
 	}
 	slices.SortFunc(rows, func(a, b row) int { return cmp.Or(a.thing(b), later(a.mark, b.mark)) })

@@ -40,7 +40,7 @@ export class Sheet {
   // The value of the chosen try.
   #load() {
     const v = this.cell.values[this.#try() - 1] ?? '';
-    for (const r of this.form.querySelectorAll('input[name="value"]')) r.checked = !r.disabled && r.value === v && isMark(v);
+    for (const r of this.form.querySelectorAll('input[name="value"]')) r.checked = !r.matches(':disabled') && r.value === v && isMark(v);
     this.number.value = isMark(v) ? v : '';
     this.#part('unsee').hidden = !isMark(v);
     this.#chips();

@@ -120,13 +120,34 @@ func (a *App) Outcomes(ctx context.Context, who Actor, id rankwright.GradingID) 
 	return v, out, err
 }
 
+// Looks are the second looks that the head instructor is asked for. A tick that
+// a promotion hangs on is not among them: it has no half way, and whoever gave
+// it saw the thing shown. What a mark would lead to is told with the clearances
+// as they are.
+func (o *Outcome) Looks() []decide.Look {
+	var out []decide.Look
+	for _, l := range o.Verdict.SecondLook {
+		if l.Key == decide.OneMark {
+			q := o.Rank.Requirement(l.Requirement)
+			if q != nil && q.Kind == syllabus.Tick && o.Verdict.Outcome != syllabus.NotYet {
+				continue
+			}
+			if l.Would == syllabus.Promoted && len(o.Missing()) > 0 {
+				l.Would = syllabus.Held
+			}
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
 // urgency is how much an outcome wants the head instructor's eye.
 func urgency(o *Outcome) int {
 	if o.Decision != nil && o.Decision.Override != "" {
 		return 0
 	}
 	n := 0
-	for _, l := range o.Verdict.SecondLook {
+	for _, l := range o.Looks() {
 		switch l.Key {
 		case decide.MissingMarks:
 			n = max(n, 1)

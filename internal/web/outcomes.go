@@ -10,7 +10,6 @@ import (
 	"rankwright/decide"
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
-	"rankwright/promote"
 	"rankwright/syllabus"
 )
 
@@ -118,20 +117,22 @@ func lookWords(o *app.Outcome, v app.GradingView) []string {
 	}
 	var out []string
 	ones := 0
-	for _, l := range o.Verdict.SecondLook {
+	for _, l := range o.Looks() {
 		switch l.Key {
 		case decide.OneMark:
 			if ones++; ones <= 3 {
-				out = append(out, fmt.Sprintf("It hangs on one mark: %s gave %s for %s; %s would make it %s.", name(l.Examiner), l.From, show(l.Requirement), l.To, look.Word(l.Would.String())))
+				out = append(out, fmt.Sprintf("It hangs on one mark: %s gave %s for %s; %s would make it %s.", name(l.Examiner), markWord(o, l.Requirement, l.From), show(l.Requirement), markWord(o, l.Requirement, l.To), strings.ToLower(look.Word(l.Would.String()))))
 			}
 		case decide.MarksApart:
-			out = append(out, fmt.Sprintf("Examiners are apart on %s: from %s to %s.", show(l.Requirement), l.From, l.To))
+			out = append(out, fmt.Sprintf("Examiners are apart on %s: from %s to %s.", show(l.Requirement), markWord(o, l.Requirement, l.From), markWord(o, l.Requirement, l.To)))
 		case decide.NoLead:
 			out = append(out, fmt.Sprintf("The lead has no mark for %s; the lowest of %s to %s counts for now.", show(l.Requirement), l.From, l.To))
 		case decide.AskHead:
 			out = append(out, sentence(l.Ask))
 		case decide.NameAgain:
 			out = append(out, "Only the total is short: you name what is shown again.")
+		case decide.ExtraTry:
+			out = append(out, fmt.Sprintf("More tries were marked for %s than are allowed; those too many do not count.", show(l.Requirement)))
 		case decide.MissingMarks:
 			out = append(out, "Marks are missing.")
 		case decide.KeptEnded:
@@ -195,6 +196,23 @@ func shortNames(o *app.Outcome, s *syllabus.Syllabus, r decide.Reason) []string 
 		out = append(out, nameOf(o, s, x))
 	}
 	return out
+}
+
+// markWord writes a mark of a requirement for people.
+func markWord(o *app.Outcome, id rankwright.RequirementID, v rankwright.Amount) string {
+	q := o.Rank.Requirement(id)
+	switch {
+	case q == nil:
+	case q.Kind == syllabus.Tick && v > 0:
+		return "“shown”"
+	case q.Kind == syllabus.Tick:
+		return "“not shown”"
+	case q.Kind == syllabus.Timed:
+		return v.String() + " s"
+	case q.Kind == syllabus.Leveled:
+		return "level " + v.String()
+	}
+	return v.String()
 }
 
 type outcomePage struct {
@@ -385,62 +403,6 @@ func outcomeRelease(q *Query) (Answer, error) {
 	return To("/entries/" + entry), nil
 }
 
-type familyPage struct {
-	Frame
-	Name, Given, Day, Rank string
-	Belt                   look.Belt
-	Outcome                string // code
-	Well, Again, Missing   []string
-	Until                  string
-	Commended, FollowUp    bool
-	Cautions               *look.Caution
-}
-
-// outcomeFamily is the page that a parent can be shown: what went well, what
-// is next, no comparison with anybody.
-func outcomeFamily(q *Query) (Answer, error) {
-	v, o, err := q.App().OneOutcome(q.Context(), q.Who, rankwright.EntryID(q.PathValue("entry")))
-	if err != nil {
-		return nil, err
-	}
-	p := &familyPage{Name: o.Entry.Student.FullName(), Given: o.Entry.Student.GivenName, Day: v.Day.Long(), Rank: o.Rank.Name, Belt: belt(o.Rank), Outcome: o.Stands().String()}
-	p.Title, p.Kicker, p.Width = p.Name, v.Title, "narrow"
-	p.Back = &look.Link{Href: "/entries/" + string(o.Entry.Entry.ID), Text: "Back to the outcome"}
-	p.Well = o.Judge.Well(o.Case)
-	if len(p.Well) > 6 {
-		p.Well = p.Well[:6]
-	}
-	p.Commended = o.Stands() == syllabus.Promoted && o.Verdict.Outcome == syllabus.Promoted && promote.Commended(o.Verdict.Label)
-	p.FollowUp = o.Verdict.FollowUp != 0 && o.Stands() == syllabus.Promoted
-	switch o.Stands() {
-	case syllabus.NotYet:
-		p.Again = againWords(&o, v.Syllabus)
-		if o.Verdict.AgainUntil != 0 && len(p.Again) > 0 {
-			p.Until = o.Verdict.AgainUntil.Long()
-		}
-		for _, s := range v.Syllabus.Sections {
-			if len(s.Cautions) > 0 && slices.Contains(p.Again, s.Name) || slices.ContainsFunc(o.Rank.Requirements, func(r syllabus.Requirement) bool {
-				return r.Section == s.ID && len(s.Cautions) > 0 && slices.Contains(p.Again, r.Show)
-			}) {
-				c := look.Cautions(q.School.Cautions, q.School.Safety)
-				c.Title = "When practising falls or partner work"
-				p.Cautions = &c
-			}
-		}
-	case syllabus.Promoted:
-		if p.FollowUp {
-			p.Again, p.Until = againWords(&o, v.Syllabus), o.Verdict.FollowUp.Long()
-		}
-	case syllabus.Held:
-		for _, r := range o.Verdict.Reasons {
-			if r.Kind == decide.AboutClearance && !r.Met {
-				p.Missing = append(p.Missing, r.Name)
-			}
-		}
-	}
-	return Page("family", p), nil
-}
-
 type signPage struct {
 	Frame
 	Seen   string // what is looked at now
@@ -497,7 +459,7 @@ func outcomeSign(q *Query) (Answer, error) {
 		if o.Stands() == syllabus.Incomplete {
 			p.Open = append(p.Open, o.Entry.Student.FullName())
 		}
-		if len(o.Verdict.SecondLook) > 0 && (o.Decision == nil || o.Decision.Override == "") {
+		if len(o.Looks()) > 0 && (o.Decision == nil || o.Decision.Override == "") {
 			p.Looks++
 		}
 	}

@@ -319,7 +319,7 @@ func TestInTheBrowserEveryKindIsMarkedWithTheKeyboardToo(t *testing.T) {
 	key(" ") // a tick
 	want[string(e)+" RE-ET1"] = "1"
 	key("\u0303") // arrow right
-	if s := eval[string](b, `document.activeElement.getAttribute('aria-label')`); s != "Ben, Bows at the mat edge coming in and going out: not marked yet" {
+	if s := eval[string](b, `document.activeElement.getAttribute('aria-label')`); s != "Ben, Bows at the mat edge coming in and going out: no mark" {
 		t.Errorf("arrow right leads to %q", s)
 	}
 	focus("RE-SM1")

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"rankwright"
@@ -32,9 +33,14 @@ type matFace struct {
 
 func matFaceOf(c matCell) matFace {
 	v := c.kept()
-	f := matFace{State: "none", Text: "–", Word: "no mark", Say: "not marked yet"}
+	f, more := matFace{State: "none", Text: "–", Word: "no mark"}, []string(nil)
 	if v != "" {
-		f = c.shown(v)
+		f, more = c.shown(v)
+	}
+	said := f.Word // what is read begins with what is seen
+	instead := func(word, say string) {
+		more = slices.Insert(more, 0, said)
+		f.Word, said = word, say
 	}
 	tries := 0
 	for _, t := range c.Values {
@@ -43,8 +49,8 @@ func matFaceOf(c matCell) matFace {
 		}
 	}
 	if tries > 1 {
-		f.Word = fmt.Sprintf("%s of %d", c.Keep, tries)
-		f.Say += fmt.Sprintf(", %s tries", f.Word)
+		word := fmt.Sprintf("%s of %d", c.Keep, tries)
+		instead(word, word+" tries")
 	}
 	marked, differ := 0, false
 	first := ""
@@ -59,12 +65,17 @@ func matFaceOf(c matCell) matFace {
 	}
 	switch {
 	case differ:
-		f.State, f.Word = "apart", "differ"
-		f.Say += ", examiners differ"
+		f.State = "apart"
+		instead("differ", "differ between examiners")
 	case len(c.Others) > 0:
-		f.Word = fmt.Sprintf("%d marked", marked)
-		f.Say += ", " + f.Word
+		word := fmt.Sprintf("%d marked", marked)
+		instead(word, word)
 	}
+	say := append([]string{said}, more...)
+	if strings.ContainsAny(f.Text, "0123456789") {
+		say = slices.Insert(say, 0, f.Text)
+	}
+	f.Say = strings.Join(say, ", ")
 	return f
 }
 
@@ -111,39 +122,40 @@ func (c matCell) brief(v string) string {
 	return v
 }
 
-func (c matCell) shown(v string) matFace {
+// shown is the face of one value, with what is read besides.
+func (c matCell) shown(v string) (f matFace, more []string) {
 	short := "part"
 	if c.Must {
 		short = "low"
 	}
 	switch {
 	case c.Kind == syllabus.Tick.String() && v == "1":
-		return matFace{"full", "met", "", "shown", "shown"}
+		return matFace{State: "full", Icon: "met", Word: "shown"}, nil
 	case c.Kind == syllabus.Tick.String():
-		return matFace{short, "unmet", "", "not shown", "not shown"}
+		return matFace{State: short, Icon: "unmet", Word: "not shown"}, nil
 	case v == "abstain":
-		return matFace{"marked", "", "–", "abstains", "abstains"}
+		return matFace{State: "marked", Text: "–", Word: "abstains"}, nil
 	case c.Kind == syllabus.Consent.String() && v == "yes":
-		return matFace{"full", "met", "", "yes", "yes"}
+		return matFace{State: "full", Icon: "met", Word: "yes"}, nil
 	case c.Kind == syllabus.Consent.String():
-		return matFace{short, "unmet", "", "no", "no"}
+		return matFace{State: short, Icon: "unmet", Word: "no"}, nil
 	}
-	f := matFace{State: "marked", Text: v, Word: "marked", Say: v}
+	f = matFace{State: "marked", Text: v, Word: "marked"}
 	if c.Kind == syllabus.Timed.String() {
-		f.Text, f.Say = c.brief(v)+" s", v+" seconds"
+		if f.Text = c.brief(v) + " s"; f.Text != v+" s" {
+			more = append(more, v+" s exactly")
+		}
 	}
 	if c.Expect != "" {
-		reached := c.reaches(v)
 		ask := "asked"
 		if c.Must {
 			ask = "must be"
 		}
-		if f.State, f.Word = short, ask+" "+c.Expect; reached {
+		if f.State, f.Word = short, ask+" "+c.Expect; c.reaches(v) {
 			f.State, f.Word = "full", "reached"
 		}
 	}
-	f.Say += ", " + f.Word
-	return f
+	return f, more
 }
 
 var matKeeps = map[syllabus.Keep]string{syllabus.KeepBest: "best", syllabus.KeepLast: "last", syllabus.KeepFirst: "first"}

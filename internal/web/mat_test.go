@@ -189,7 +189,7 @@ func TestTheGridShowsEveryRequirementOfEveryStudent(t *testing.T) {
 	r := m.as(t, m.mira).get(m.path("/marks/reed"))
 	r.says(t, 200, "Ana A.", "Ana D.", ">Ben<", "RE-CN1",
 		"<del>Tells one thing done for the month&#39;s theme</del>", "no theme this month",
-		`aria-label="Ben, Bows at the mat edge coming in and going out: not marked yet"`,
+		`aria-label="Ben, Bows at the mat edge coming in and going out: no mark"`,
 		"Eero, Bows at the mat edge coming in and going out: unwell", `class="must">must`, "extra",
 		"Pad every corner.", "First aider: Noor.", "All shown", "All at 2", "All 3")
 	if n := strings.Count(r.body, `<section class="caution">`); n != 1 {
@@ -241,7 +241,7 @@ func TestMarksSentByADeviceAreAnsweredOneByOne(t *testing.T) {
 		t.Fatalf("sent twice: %+v", a.Answers)
 	}
 	r := v.get(m.path("/marks/reed"))
-	r.says(t, 200, "Ana A., Bows at the mat edge coming in and going out: not shown", "7.25 seconds, reached", `data-clock="5"`)
+	r.says(t, 200, "Ana A., Bows at the mat edge coming in and going out: not shown", "7.3 s, reached, 7.25 s exactly", `data-clock="5"`)
 }
 
 func TestABatchThatCannotBeReadChangesNothing(t *testing.T) {
@@ -334,11 +334,11 @@ func TestExaminersJudgeApartAndTheHeadInstructorSeesWhereTheyDiffer(t *testing.T
 	m.Mark(m.jonas, m.grading, m.reed[1], "RE-SM1", scoring.N(2))
 	stance := "Harbour stance: feet, knees, guard: "
 	own := m.as(t, m.mira).get(m.path("/marks/reed"))
-	own.says(t, 200, "Ana A., "+stance+"3, reached", "Ben, "+stance+"not marked yet")
+	own.says(t, 200, "Ana A., "+stance+"3, reached", "Ben, "+stance+"no mark")
 	if strings.Contains(own.body, "differ") || strings.Contains(own.body, "Jonas") {
 		t.Error("an examiner sees another's marks")
 	}
-	m.as(t, m.instructor).get(m.path("/marks/reed?as="+m.mira.ID)).says(t, 200, "Ana A., "+stance+"3, reached, examiners differ", "tap-apart", "Jonas Tiilikainen: 0", "1 marked")
+	m.as(t, m.instructor).get(m.path("/marks/reed?as="+m.mira.ID)).says(t, 200, "Ana A., "+stance+"3, differ between examiners, reached", "tap-apart", "Jonas Tiilikainen: 0", "1 marked")
 	// An examiner who asks for another's sheet gets their own.
 	m.as(t, m.jonas).get(m.path("/marks/reed?as="+m.mira.ID)).says(t, 200, "Ana A., "+stance+"0, asked 2")
 }
@@ -518,12 +518,12 @@ func TestVotesOfOthersAreHiddenUntilAllAreIn(t *testing.T) {
 	m.Mark(m.Owner, m.grading, entries[0], "form", scoring.N(1))
 	v := m.as(t, m.instructor)
 	r := v.get(m.path("/marks/first"))
-	r.says(t, 200, `data-o="1 of 2 votes are in; they are shown when all are" aria-label="Ari, Consent: not marked yet"`, "Ari, Shows the form: not marked yet, 1 marked")
+	r.says(t, 200, `data-o="1 of 2 votes are in; they are shown when all are" aria-label="Ari, Consent: no mark"`, "Ari, Shows the form: 1 marked, no mark")
 	if strings.Contains(r.body, m.Owner.Name+": no") {
 		t.Error("a vote of another is shown before all are in")
 	}
 	m.Mark(m.instructor, m.grading, entries[0], "vote", scoring.N(1))
-	v.get(m.path("/marks/first")).says(t, 200, m.Owner.Name+": no", "Ari, Consent: yes, examiners differ")
+	v.get(m.path("/marks/first")).says(t, 200, m.Owner.Name+": no", "Ari, Consent: differ between examiners, yes")
 	m.Mark(m.instructor, m.grading, entries[0], "vote", scoring.Value{}) // taken back
 	if r := v.get(m.path("/marks/first")); strings.Contains(r.body, m.Owner.Name+": no") {
 		t.Error("a vote that is taken back leaves the others open")

@@ -9,22 +9,24 @@
  */
 export function face(c) {
   const v = kept(c);
-  const f = v === '' ? { state: 'none', icon: '', text: '–', word: 'no mark', say: 'not marked yet' } : shown(c, v);
+  const f = v === '' ? { state: 'none', icon: '', text: '–', word: 'no mark', more: [] } : shown(c, v);
+  let said = f.word; // what is read begins with what is seen
+  const instead = (word, say) => {
+    f.more.unshift(said);
+    f.word = word;
+    said = say;
+  };
   const tries = c.values.filter(isMark).length;
-  if (tries > 1) {
-    f.word = `${c.keep} of ${tries}`;
-    f.say += `, ${f.word} tries`;
-  }
+  if (tries > 1) instead(`${c.keep} of ${tries}`, `${c.keep} of ${tries} tries`);
   const all = [v, ...c.others].filter(isMark);
   if (new Set(all).size > 1) {
     f.state = 'apart';
-    f.word = 'differ';
-    f.say += ', examiners differ';
+    instead('differ', 'differ between examiners');
   } else if (c.others.length) {
-    f.word = `${all.length} marked`;
-    f.say += `, ${all.length} marked`;
+    instead(`${all.length} marked`, `${all.length} marked`);
   }
-  return f;
+  const { more, ...seen } = f;
+  return { ...seen, say: [...(/\d/.test(f.text) ? [f.text] : []), said, ...more].join(', ') };
 }
 
 export const isMark = (v) => v !== '' && v !== 'x';
@@ -51,22 +53,21 @@ function brief(c, v) {
 
 function shown(c, v) {
   const short = c.must ? 'low' : 'part';
-  if (c.kind === 'tick') {
-    return v === '1' ? { state: 'full', icon: 'met', text: '', word: 'shown', say: 'shown' }
-      : { state: short, icon: 'unmet', text: '', word: 'not shown', say: 'not shown' };
-  }
+  const f = { state: 'full', icon: 'met', text: '', word: 'shown', more: [] };
+  if (c.kind === 'tick') return v === '1' ? f : { ...f, state: short, icon: 'unmet', word: 'not shown' };
   if (c.kind === 'consent') {
-    if (v === 'abstain') return { state: 'marked', icon: '', text: '–', word: 'abstains', say: 'abstains' };
-    return v === 'yes' ? { state: 'full', icon: 'met', text: '', word: 'yes', say: 'yes' }
-      : { state: short, icon: 'unmet', text: '', word: 'no', say: 'no' };
+    if (v === 'abstain') return { ...f, state: 'marked', icon: '', text: '–', word: 'abstains' };
+    return v === 'yes' ? { ...f, word: 'yes' } : { ...f, state: short, icon: 'unmet', word: 'no' };
   }
-  const time = c.kind === 'time';
-  const f = { state: 'marked', icon: '', text: time ? `${brief(c, v)} s` : v, word: 'marked', say: time ? `${v} seconds` : v };
+  Object.assign(f, { state: 'marked', icon: '', text: v, word: 'marked' });
+  if (c.kind === 'time') {
+    f.text = `${brief(c, v)} s`;
+    if (f.text !== `${v} s`) f.more.push(`${v} s exactly`);
+  }
   if (c.expect !== '') {
     const reached = reaches(c, v);
     f.state = reached ? 'full' : short;
     f.word = reached ? 'reached' : `${c.must ? 'must be' : 'asked'} ${c.expect}`;
   }
-  f.say += `, ${f.word}`;
   return f;
 }

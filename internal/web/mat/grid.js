@@ -13,11 +13,16 @@ export class Grid {
     this.columns = [...this.table.tHead.rows[0].querySelectorAll('th[data-e]')].map((th) => th.dataset);
     this.cells = new Map();
     this.had = new Map();
+    this.given = new Set();
+    this.changed = new Set();
+    this.asked = 0;
     this.rows = [...this.table.querySelectorAll('tr[data-q]')];
     for (const tr of this.rows) {
       for (const b of tr.querySelectorAll('button.tap')) {
         const at = this.#of(b);
         this.cells.set(`${at.entry} ${at.requirement}`, b);
+        if (tr.dataset.extra !== 'yes') this.asked++;
+        this.#counted(b);
         this.had.set(b, ['', ...(b.dataset.v ?? '').split('|').map((v) => (isMark(v) ? v : ''))]);
       }
     }
@@ -63,6 +68,7 @@ export class Grid {
     this.had.set(b, had);
     c.values[n - 1] = value;
     b.dataset.v = c.values.join('|');
+    this.#counted(b);
     b.dataset.n = note ?? '';
     this.mark(entry, requirement, held);
   }
@@ -74,7 +80,11 @@ export class Grid {
     if (held) b.dataset.held = held;
     else delete b.dataset.held;
     this.#paint(b);
-    this.#all(b.closest('tr'));
+    this.changed.add(b.closest('tr'));
+    if (this.changed.size === 1) queueMicrotask(() => { // once a row, not once a cell
+      for (const tr of this.changed) this.#all(tr);
+      this.changed.clear();
+    });
   }
 
   #paint(b) {
@@ -82,9 +92,13 @@ export class Grid {
     const f = face(c);
     b.className = `tap tap-${f.state}`;
     const [big, small] = b.children;
-    big.textContent = f.text;
-    if (f.icon) big.append(icon(f.icon));
-    small.textContent = f.word;
+    const looks = `${f.icon} ${f.text} ${f.word}`; // what is the same is not laid out again
+    if (b.dataset.looks !== looks) {
+      b.dataset.looks = looks;
+      big.textContent = f.text;
+      if (f.icon) big.append(icon(f.icon));
+      small.textContent = f.word;
+    }
     const say = [f.say];
     if (b.dataset.corrected) say.push('corrected');
     if (c.note) say.push('with a note');
@@ -110,7 +124,8 @@ export class Grid {
     if (!b) return;
     const left = this.#left(tr).length;
     b.setAttribute('aria-disabled', left ? 'false' : 'true');
-    b.firstElementChild.textContent = left ? b.dataset.say : 'all marked';
+    const say = left ? b.dataset.say : 'all marked';
+    if (b.firstElementChild.textContent !== say) b.firstElementChild.textContent = say;
   }
 
   /** rest gives a value to everybody of the row who has no mark yet. */
@@ -121,16 +136,13 @@ export class Grid {
     if (marks.length) this.give(marks);
   }
 
-  count() {
-    let given = 0, asked = 0;
-    for (const tr of this.rows) {
-      if (tr.dataset.extra === 'yes') continue;
-      for (const b of tr.querySelectorAll('button.tap')) {
-        asked++;
-        if (this.cell(b).values.some(isMark)) given++;
-      }
-    }
-    return { given, asked };
+  /** count tells how many of the asked cells have a mark. */
+  count() { return { given: this.given.size, asked: this.asked }; }
+
+  #counted(b) {
+    if (b.closest('tr').dataset.extra === 'yes') return;
+    if ((b.dataset.v ?? '').split('|').some((v) => isMark(v))) this.given.add(b);
+    else this.given.delete(b);
   }
 
   #tap(b) {

@@ -133,7 +133,7 @@ function show(changed) {
     }
     root.querySelector('[data-do="undo"]').setAttribute('aria-disabled', String(!before.length));
     const { given: n, asked } = grid.count();
-    document.getElementById('mat-count').textContent = `${n} of ${asked} marked`;
+    write(document.getElementById('mat-count'), `${n} of ${asked} marked`);
   }
   const t = told({ keeping: queue.keeping, waiting: queue.waiting.length, refused: queue.refused.length, sending: queue.sending, trouble: queue.trouble, where: keep.where, reopens });
   status.dataset.state = t.state;
@@ -146,7 +146,7 @@ function show(changed) {
     said = t.text;
     document.getElementById('mat-say').textContent = t.text;
   }, t.state === 'sending' || t.state === 'keeping' ? 1500 : 400);
-  document.getElementById('mat-saved').textContent = t.text;
+  write(document.getElementById('mat-saved'), t.text);
   safe();
   door(t.state === 'sign-in');
   list();
@@ -166,8 +166,11 @@ function safe() {
   const box = document.getElementById('mat-safe');
   if (!box) return;
   const text = `${keep.where === 'memory' ? keeps(keep.where) : `Marks are kept on this device until the school’s computer has them${keep.where === 'storage' ? ', though not against a flat battery' : ''}.`} ${leave(reopens)}`;
-  if (box.textContent !== text) box.textContent = text;
+  write(box, text);
 }
+
+// What says the same already is not laid out again.
+function write(box, text) { if (box.textContent !== text) box.textContent = text; }
 
 async function settings() {
   const box = document.getElementById('mat-device');
@@ -199,6 +202,7 @@ async function settings() {
 function list() {
   const refused = queue.refused;
   const waiting = queue.others;
+  if (trouble.hidden && !refused.length && !waiting.length) return;
   trouble.hidden = !refused.length && !waiting.length;
   const box = trouble.querySelector('ul');
   box.replaceChildren(...refused.map((h) => {

@@ -35,7 +35,7 @@ export function leave(reopens) {
 
 /** lasts says what the browser promised about its storage. */
 export function lasts(persisted) {
-  if (persisted === true) return 'This browser has promised not to clear them by itself.';
-  if (persisted === false) return 'This browser may clear them when its space runs short; sent marks are safe.';
-  return 'This browser makes no promise how long it keeps them; sent marks are safe.';
+  if (persisted === true) return 'This browser has promised not to clear kept marks by itself.';
+  if (persisted === false) return 'This browser may clear kept marks when its space runs short; sent marks are safe.';
+  return 'This browser makes no promise how long it keeps marks; sent marks are safe.';
 }

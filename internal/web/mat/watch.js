@@ -74,7 +74,7 @@ export class Watch {
     key('stop').hidden = !going;
     key('stop').textContent = this.race ? 'Stop: the rest gave up' : `Stop: ${left} still hold`;
     key('false').hidden = !going && !this.lanes.some((l) => l.state === 'set' || l.state === 'out');
-    key('tenths').setAttribute('aria-pressed', String(this.habits.get('tenths')));
+    key('tenths').textContent = this.habits.get('tenths') ? 'Whole seconds' : 'Tenths too';
     this.#tick();
   }
 

@@ -28,3 +28,7 @@ cover: ## which lines the tests reach, as cover.html
 mutate: ## does a test notice when a line is changed?
 	go -C tools build -o ../bin/mutate ./mutate
 	bin/mutate $(MUTATE)
+
+.PHONY: faults
+faults: ## the program killed 1,000 times, its power cut, its disk broken; as root on Linux, with strace
+	RANKWRIGHT_KILL_CYCLES=1000 go test -v -tags storage -count 1 -timeout 30m ./internal/faults

@@ -87,7 +87,13 @@ const (
 
 func fill(t *testing.T, b Base) {
 	t.Helper()
-	write(t, b, func(tx *store.Tx) error {
+	Fill(t, b.Store)
+}
+
+// Fill puts into an empty base what marks need: a grading with two entries.
+func Fill(t testing.TB, s *store.Store) {
+	t.Helper()
+	err := s.Write(context.Background(), func(tx *store.Tx) error {
 		if err := tx.PutPerson(person("p1", "Ines Calder")); err != nil {
 			return err
 		}
@@ -105,6 +111,9 @@ func fill(t *testing.T, b Base) {
 		}
 		return tx.PutEntry(entry("e2", "s2"))
 	})
+	if err != nil {
+		t.Fatal(err)
+	}
 }
 
 func person(id, name string) store.Person {
@@ -127,6 +136,11 @@ func mark(id rankwright.MarkID, device rankwright.DeviceID, seq int64) store.Mar
 			Value: scoring.N(3), At: 1_791_000_000_123, Note: "bent knee"},
 		Grading: grading, Received: 1_791_000_000_456,
 	}
+}
+
+// Mark is a mark that the base takes after Fill.
+func Mark(id rankwright.MarkID, device rankwright.DeviceID, seq int64) store.MarkRow {
+	return mark(id, device, seq)
 }
 
 func write(t *testing.T, b Base, fn func(*store.Tx) error) {

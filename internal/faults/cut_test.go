@@ -100,7 +100,9 @@ func TestACutAtAnyByteIsHarmless(t *testing.T) {
 	b := newBook()
 	var wg sync.WaitGroup
 	for i, way := range []string{"request", "answer"} {
-		wg.Go(func() { cutEverywhere(t, p, newDevices(1, s, []string{cookie}, uint64(i), b)[0], way) })
+		d := newDevices(1, s, []string{cookie}, uint64(i), b)[0]
+		d.name = way[:1]
+		wg.Go(func() { cutEverywhere(t, p, d, way) })
 	}
 	wg.Wait()
 	if got := b.hold(inBase(t, s, 0)); got != (verdict{}) || b.missing() > 0 {

@@ -26,7 +26,7 @@ type mark struct {
 	Try         int                      `json:"try"`
 	Value       string                   `json:"value"`
 	At          int64                    `json:"at"`
-	Note        string                   `json:"note"`
+	Note        string                   `json:"note,omitempty"`
 }
 
 // device is a tablet: it keeps every mark until the server has answered it.
@@ -172,6 +172,13 @@ func (b *book) answered(id string, again bool) {
 	if !b.found[id] {
 		b.owed[id] = true
 	}
+}
+
+// read counts the answers that were read.
+func (b *book) read() int {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.acks
 }
 
 // verdict is what is wrong with a base.

@@ -252,3 +252,25 @@ func BenchmarkSaturation(b *testing.B) {
 		})
 	}
 }
+
+// What a batch takes must not grow with the log: a hundred thousand marks are
+// more than a school gives in years.
+func BenchmarkBatchOnALongLog(b *testing.B) {
+	l := newLoaded(b)
+	d := l.devices(1)[0]
+	hundred := func() time.Duration {
+		began := time.Now()
+		for range 100 {
+			d.make(20)
+			must(b, d.send(l.c, l.at, 20))
+		}
+		return time.Since(began)
+	}
+	for b.Loop() {
+		short := hundred()
+		d.make(100_000)
+		must(b, d.drain(l.c, l.at, 1000))
+		b.ReportMetric(float64(hundred())/float64(short), "times-as-long")
+	}
+	l.finish(b)
+}

@@ -227,6 +227,7 @@ type outcomePage struct {
 	Others    []look.Reason
 	Sections  []sectionRow
 	Missing   []string
+	Enough    string   // what would have been enough
 	NoPaper   []string // clearances that are not met
 	Arrivals  string
 	Again     []string
@@ -330,6 +331,9 @@ func outcomeOf(q *Query, v app.GradingView, o app.Outcome) *outcomePage {
 		}
 	}
 	p.Again = againWords(&o, v.Syllabus)
+	if o.Verdict.Outcome == syllabus.NotYet {
+		p.Enough = o.Judge.Change(o.Case).Words()
+	}
 	for _, id := range o.Lacks() {
 		if c := v.Syllabus.Clearance(id); c != nil {
 			p.NoPaper = append(p.NoPaper, c.Name)

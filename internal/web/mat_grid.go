@@ -248,11 +248,11 @@ func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 	case r.Kind == syllabus.Leveled:
 		row.All, row.AllSay = "asked", "All as asked"
 		if same != "" {
-			row.AllSay = "All at " + same
+			row.AllSay = "All at level " + same
 		}
 	case (r.Kind == syllabus.Steps || r.Kind == syllabus.Recall || r.Kind == syllabus.Count) && r.Of > 0:
 		row.All = fmt.Sprint(r.Of)
-		row.AllSay = "All " + row.All
+		row.AllSay = "All " + row.All + " of " + row.All
 	}
 	return row
 }

@@ -191,7 +191,7 @@ func TestTheGridShowsEveryRequirementOfEveryStudent(t *testing.T) {
 		"<del>Tells one thing done for the month&#39;s theme</del>", "no theme this month",
 		`aria-label="Ben, Bows at the mat edge coming in and going out: no mark"`,
 		"Eero, Bows at the mat edge coming in and going out: unwell", `class="must">must`, "extra",
-		"Pad every corner.", "First aider: Noor.", "All shown", "All at 2", "All 3")
+		"Pad every corner.", "First aider: Noor.", "All shown", "All at level 2", "All 3 of 3")
 	if n := strings.Count(r.body, `<section class="caution">`); n != 1 {
 		t.Errorf("the cautions stand there %d times, want once", n)
 	}

@@ -52,7 +52,7 @@ type outcomeCount struct {
 
 func badge(o *app.Outcome) look.Outcome {
 	note := o.Verdict.Label
-	if o.Stands() != o.Verdict.Outcome || note == "unwell" && o.Stands() != syllabus.Absent {
+	if o.Stands() == syllabus.Held || o.Stands() != o.Verdict.Outcome || note == "unwell" && o.Stands() != syllabus.Absent {
 		note = ""
 	}
 	return look.Outcome{Code: o.Stands().String(), Note: note}

@@ -73,8 +73,16 @@ func (q *Query) listed(p *peoplePage, again bool) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	ranks, err := q.rankOptions("")
+	if err != nil {
+		return nil, err
+	}
+	named := map[string]string{}
+	for _, r := range ranks {
+		named[r.Value] = strings.ToLower(r.Text[:min(1, len(r.Text))]) + r.Text[min(1, len(r.Text)):]
+	}
 	for _, x := range list {
-		p.People = append(p.People, personRow{x.ID, x.Name, roleName(app.Role(x.Role)), x.HighestRank, x.PasswordHash != "", x.Active, x.ID == q.Who.ID})
+		p.People = append(p.People, personRow{x.ID, x.Name, roleName(app.Role(x.Role)), named[x.HighestRank], x.PasswordHash != "", x.Active, x.ID == q.Who.ID})
 	}
 	slices.SortStableFunc(p.People, func(a, b personRow) int {
 		if a.Active != b.Active {

@@ -38,7 +38,7 @@ var never = map[string][]string{
 
 // What the ground floor may use of the standard library: nothing that knows
 // the hour, chance, files, processes or the network.
-var pureStandard = strings.Fields(`bytes cmp crypto/sha256 embed encoding/csv encoding/hex encoding/json errors fmt io iter
+var pureStandard = strings.Fields(`bytes cmp context crypto/sha256 embed encoding/csv encoding/hex encoding/json errors fmt io iter
 	maps math math/big math/bits slices sort strconv strings sync time unicode unicode/utf8`)
 
 // Outside modules on the ground floor, and beside it.
@@ -390,8 +390,13 @@ func TestTheGroundFloorIsPure(t *testing.T) {
 			}
 		}
 		ast.Inspect(f.syntax, func(n ast.Node) bool {
-			if s, ok := n.(*ast.SelectorExpr); ok && slices.Contains(clock, s.Sel.Name) && isPackage(f.syntax, s.X, "time") {
+			s, ok := n.(*ast.SelectorExpr)
+			if ok && slices.Contains(clock, s.Sel.Name) && isPackage(f.syntax, s.X, "time") {
 				t.Errorf("%s uses time.%s: the hour is passed in", f.path, s.Sel.Name)
+			}
+			// A context brings the caller's word to stop; it makes no clock of its own.
+			if ok && strings.HasPrefix(s.Sel.Name, "With") && isPackage(f.syntax, s.X, "context") {
+				t.Errorf("%s uses context.%s: the caller says when to stop", f.path, s.Sel.Name)
 			}
 			return true
 		})

@@ -15,8 +15,8 @@
 //  3. Who may enter. [rankwright/ready] answers for each student and rank: yes,
 //     or no with every condition that is not met and the first day on which
 //     waiting alone makes it a yes.
-//  4. The timetable. Who comes when, on which mat, before whom. (Package
-//     timetable is to come; until then the head instructor numbers the squads.)
+//  4. The timetable. Who comes when, on which mat, before whom
+//     ([rankwright/timetable]).
 //  5. The marks. Examiners tap, offline or not, and take back by tapping again.
 //     [rankwright/scoring] keeps every mark as a fact and folds any heap of
 //     them, in any order and with any repetition, into one card an entry.

@@ -93,7 +93,8 @@ func (t *Tx) PutStudents(students []roster.Student, at Moment) error {
 
 // EraseStudent removes name, birth date, household, contacts, sizes and notes
 // of a student for good. The id stays with rank, marks and ledger, so an id
-// must not be a name. It does not reach the notes on marks, the reasons that
+// must not be a name. With the last student of a household go what the
+// household answered and whose it is. It does not reach the notes on marks, the reasons that
 // people typed elsewhere, or copies of the base. Call Checkpoint after the
 // commit: until then the log still holds what was erased.
 func (t *Tx) EraseStudent(id rankwright.StudentID, at Moment) error {
@@ -105,8 +106,10 @@ func (t *Tx) EraseStudent(id rankwright.StudentID, at Moment) error {
 	if n == 0 {
 		return missing("student", id)
 	}
-	_, err = t.exec(`DELETE FROM guardians WHERE student = $1`, id)
-	return err
+	if _, err = t.exec(`DELETE FROM guardians WHERE student = $1`, id); err != nil {
+		return err
+	}
+	return t.forgetHouseholds()
 }
 
 // Mapping returns how a table with these headings was read last time, as JSON.

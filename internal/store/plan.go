@@ -73,6 +73,25 @@ func (t *Tx) SetPlacementLock(l PlacementLock, on bool) error {
 	return reword(err, "in_use", missing("entry", l.Entry))
 }
 
+// CannotCome returns which entries of a grading cannot come on the ordinary
+// dates, in order of entry.
+func (t *Tx) CannotCome(grading rankwright.GradingID) ([]CannotCome, error) {
+	return list(t, func(r row) (c CannotCome, err error) {
+		err = r.Scan(&c.Entry, &c.By, &c.At)
+		return c, err
+	}, `SELECT c.entry, c.said_by, c.at FROM cannot_come c JOIN entries e ON e.id = c.entry WHERE e.grading = $1 ORDER BY c.entry`, grading)
+}
+
+// SetCannotCome says that an entry cannot come on the ordinary dates, or can.
+func (t *Tx) SetCannotCome(c CannotCome, on bool) error {
+	if !on {
+		_, err := t.exec(`DELETE FROM cannot_come WHERE entry = $1`, c.Entry)
+		return err
+	}
+	_, err := t.exec(`INSERT INTO cannot_come (entry, said_by, at) VALUES ($1, $2, $3) ON CONFLICT (entry) DO NOTHING`, c.Entry, c.By, c.At)
+	return reword(err, "in_use", missing("entry", c.Entry))
+}
+
 // WaitingList returns who waits at a grading, the next one first.
 func (t *Tx) WaitingList(grading rankwright.GradingID) ([]Wait, error) {
 	return list(t, func(r row) (w Wait, err error) {

@@ -79,7 +79,7 @@ type OwnHousehold struct {
 // Plan says who sits when.
 type Plan struct {
 	Grading    rankwright.GradingID
-	Kind       string // draft, proposed, published
+	Kind       string // draft, published
 	Facts      string // JSON: what it costs, its bound, how it came about
 	Revision   int64  // of the timetable when it was made
 	By         string
@@ -103,6 +103,14 @@ type Duty struct {
 
 // PlacementLock keeps an entry where the plan has it.
 type PlacementLock struct {
+	Entry rankwright.EntryID
+	By    string
+	At    Moment
+}
+
+// CannotCome says that an entry cannot come on the ordinary dates after all.
+// Why is not kept.
+type CannotCome struct {
 	Entry rankwright.EntryID
 	By    string
 	At    Moment

@@ -71,11 +71,11 @@ CREATE TABLE own_households (
 	PRIMARY KEY (person, household)
 ){{.Strict}};
 
--- A grading has at most one plan of each kind: the draft that is worked on, the
--- proposal of a repair, and the published one.
+-- A grading has at most one plan of each kind: the draft that is worked on, and
+-- the published one.
 CREATE TABLE plans (
 	grading  {{.Text}} NOT NULL REFERENCES gradings (id),
-	kind     {{.Text}} NOT NULL CHECK (kind IN ('draft', 'proposed', 'published')),
+	kind     {{.Text}} NOT NULL CHECK (kind IN ('draft', 'published')),
 	facts    {{.Text}} NOT NULL,
 	revision {{.Int}}  NOT NULL,
 	said_by  {{.Text}} NOT NULL,
@@ -105,6 +105,13 @@ CREATE TABLE duties (
 ){{.Strict}};
 
 CREATE TABLE placement_locks (
+	entry   {{.Text}} NOT NULL PRIMARY KEY REFERENCES entries (id) ON DELETE CASCADE,
+	said_by {{.Text}} NOT NULL,
+	at      {{.Int}}  NOT NULL
+){{.Strict}};
+
+-- An entry that cannot come on the ordinary dates after all; why is not kept.
+CREATE TABLE cannot_come (
 	entry   {{.Text}} NOT NULL PRIMARY KEY REFERENCES entries (id) ON DELETE CASCADE,
 	said_by {{.Text}} NOT NULL,
 	at      {{.Int}}  NOT NULL

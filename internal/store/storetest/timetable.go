@@ -175,6 +175,13 @@ func plans(t *testing.T, b Base) {
 		write(t, b, func(tx *store.Tx) error { return tx.SetPlacementLock(lock, on) })
 	}
 	same(t, read(t, b, locks), []store.PlacementLock{lock})
+	out := store.CannotCome{Entry: "e2", By: "p1", At: 13}
+	full(t, out)
+	outs := func(tx *store.Tx) ([]store.CannotCome, error) { return tx.CannotCome(grading) }
+	for _, on := range []bool{true, false, true, true} {
+		write(t, b, func(tx *store.Tx) error { return tx.SetCannotCome(out, on) })
+	}
+	same(t, read(t, b, outs), []store.CannotCome{out})
 	write(t, b, func(tx *store.Tx) error {
 		return tx.PutWaitingList(grading, []store.Wait{{Entry: "e1", Place: 2, At: 1}, wait})
 	})
@@ -185,7 +192,7 @@ func plans(t *testing.T, b Base) {
 	write(t, b, func(tx *store.Tx) error { return tx.RemoveEntry("e2") })
 	p.Placements = nil
 	same(t, read(t, b, get), found{p, true})
-	same(t, len(read(t, b, locks))+len(read(t, b, waits)), 0)
+	same(t, len(read(t, b, locks))+len(read(t, b, waits))+len(read(t, b, outs)), 0)
 	write(t, b, func(tx *store.Tx) error { return tx.RemovePlan(grading, "draft") })
 	write(t, b, func(tx *store.Tx) error { return tx.RemovePlan(grading, "draft") }) // there is none
 	same(t, read(t, b, get).there, false)

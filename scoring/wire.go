@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
-	"io"
-	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -15,12 +13,13 @@ import (
 
 // The form in which marks travel, version 1:
 //
-//	{"v":1,"marks":[{"id":"m1","device":"d1","seq":1,"clock":4,"entry":"e1","requirement":"kick",
-//	  "examiner":"p2","try":1,"value":"2","at":1760000000000,"note":""}]}
+//	{"v":1,"sent":1760000000100,"marks":[{"id":"m1","device":"d1","seq":1,"clock":4,"entry":"e1",
+//	  "requirement":"kick","examiner":"p2","try":1,"value":"2","at":1760000000000,"note":""}]}
 //
 // The value is as in marks.csv: a number with at most three decimals, yes, no,
 // abstain, or x for not seen. A vote is written as 1 or 0, since the mark
-// alone does not say that it is one. Examiner, try and note may be left out.
+// alone does not say that it is one. Examiner, try, note and sent, which is what
+// the device takes the time to be, may be left out.
 const (
 	WireVersion = 1
 	// WireMarks is how many marks a batch may hold, WireBytes how long it may be.
@@ -58,34 +57,82 @@ func Encode(marks []Mark) ([]byte, error) {
 	return json.Marshal(batch)
 }
 
-// Decode reads what Encode wrote. A key that is not known, is written twice or
-// in other letters, a number that is out of range, or anything after the end
-// is refused, and then no mark is returned. Whether a requirement can have
-// the value is not looked at here.
-func Decode(data []byte) ([]Mark, error) {
-	if len(data) > WireBytes {
-		return nil, rankwright.Faultf(rankwright.TooLarge, "too_large", "send the marks in smaller batches", "the batch has %d bytes; at most %d are read", len(data), WireBytes)
+// Sent is a mark as it came, by itself.
+type Sent struct {
+	// Mark is what could be read: all of it, or where Why is not "" at least
+	// what stood before the fault, of the id, the device and the number also
+	// what stood after it.
+	Mark
+	// Why says in a sentence why the mark cannot be read.
+	Why string
+}
+
+// ReadBatch reads a batch of marks: what is no batch is refused whole, a mark
+// in it that cannot be read is refused by itself and the others are read. A
+// key that is not known, is written twice or in other letters, or a number
+// that is out of range is such a fault. sent is what the device takes the time
+// to be, in milliseconds since 1970 UTC, 0 where it does not say. Whether a
+// requirement can have the value is not looked at here.
+func ReadBatch(data []byte) (marks []Sent, sent int64, err error) {
+	switch {
+	case len(data) > WireBytes:
+		return nil, 0, rankwright.Faultf(rankwright.TooLarge, "too_large", "send the marks in smaller batches", "the batch has %d bytes; at most %d are read", len(data), WireBytes)
+	case !utf8.Valid(data):
+		return nil, 0, refused("bad_batch", "it is not UTF-8")
+	case !json.Valid(data):
+		why := "it is not JSON, or it ends too soon"
+		var first json.RawMessage
+		if json.NewDecoder(bytes.NewReader(data)).Decode(&first) == nil {
+			why = "something follows its end"
+		}
+		return nil, 0, refused("bad_batch", why)
 	}
-	if !utf8.Valid(data) {
-		return nil, refused("bad_batch", "it is not UTF-8")
-	}
-	d := &wire{dec: json.NewDecoder(bytes.NewReader(data))}
-	d.dec.UseNumber()
-	version, marks := int64(0), []Mark(nil)
-	err := d.object(map[string]func() error{
-		"v":     func() error { return d.number(&version, 1, wireMost) },
-		"marks": func() (err error) { marks, err = d.marks(); return err },
-	}, "v", "marks")
-	if err == nil && version != WireVersion {
-		return nil, refused("bad_version", fmt.Sprintf("marks travel in version %d here, not %d", WireVersion, version))
-	}
-	if err == nil {
-		if _, after := d.dec.Token(); after != io.EOF {
-			err = refused("bad_batch", "something follows its end")
+	var version, stamp, list part
+	why := object(trim(data), []key{{"v", &version, true}, {"sent", &stamp, false}, {"marks", &list, true}})
+	if version != nil {
+		v, bad := number(version, 1, wireMost)
+		if bad == "" && v != WireVersion { // what else it may have is not ours to judge
+			return nil, 0, refused("bad_version", fmt.Sprintf("marks travel in version %d here, not %d", WireVersion, v))
+		}
+		if why == "" && bad != "" {
+			why = "v: " + bad
 		}
 	}
+	if why == "" && stamp != nil {
+		if sent, why = number(stamp, 0, wireMost); why != "" {
+			why = "sent: " + why
+		}
+	}
+	if why == "" && list[0] != '[' {
+		why = "marks: there should be [, not " + short(list)
+	}
+	if why != "" {
+		return nil, 0, refused("bad_batch", why)
+	}
+	marks = []Sent{}
+	for rest := next(list[1:]); rest[0] != ']'; rest = next(rest) {
+		if len(marks) == WireMarks {
+			return nil, 0, rankwright.Faultf(rankwright.TooLarge, "too_many_marks", "send them in smaller batches", "a batch may hold at most %d marks", WireMarks)
+		}
+		var one part
+		one, rest = value(rest)
+		marks = append(marks, readMark(one))
+	}
+	return marks, sent, nil
+}
+
+// Decode is ReadBatch where one mark that cannot be read refuses all.
+func Decode(data []byte) ([]Mark, error) {
+	batch, _, err := ReadBatch(data)
 	if err != nil {
 		return nil, err
+	}
+	marks := make([]Mark, len(batch))
+	for i, m := range batch {
+		if m.Why != "" {
+			return nil, refused("bad_batch", fmt.Sprintf("mark %d: %s", i+1, m.Why))
+		}
+		marks[i] = m.Mark
 	}
 	return marks, nil
 }
@@ -94,165 +141,91 @@ func refused(code, why string) error {
 	return rankwright.Faultf(rankwright.Invalid, code, "load the page again; marks that are kept on the device stay there", "the batch of marks cannot be read: %s", why)
 }
 
-// wire reads a batch token by token, since encoding/json lets keys stand twice
-// and in other letters.
-type wire struct {
-	dec  *json.Decoder
-	mark int // which mark is read, from 1
+func readMark(p part) Sent {
+	var id, device, seq, clock, entry, requirement, examiner, try, val, at, note part
+	m := Sent{Mark: Mark{Try: 1}}
+	m.Why = object(p, []key{{"id", &id, true}, {"device", &device, true}, {"seq", &seq, true}, {"clock", &clock, true}, {"entry", &entry, true},
+		{"requirement", &requirement, true}, {"examiner", &examiner, false}, {"try", &try, false}, {"value", &val, true}, {"at", &at, true}, {"note", &note, false}})
+	text(&m, "id", id, &m.ID, 1)
+	text(&m, "device", device, &m.Device, 1)
+	whole(&m, "seq", seq, &m.Seq, 1)
+	whole(&m, "clock", clock, &m.Clock, 1)
+	text(&m, "entry", entry, &m.Entry, 1)
+	text(&m, "requirement", requirement, &m.Requirement, 1)
+	text(&m, "examiner", examiner, &m.Examiner, 0)
+	if try != nil {
+		n, why := number(try, 1, wireTries)
+		m.Try = int(n)
+		m.fault("try", why)
+	}
+	whole(&m, "at", at, &m.At, 0)
+	if val != nil {
+		v, why := readValue(val)
+		m.Value = v
+		m.fault("value", why)
+	}
+	if note != nil {
+		s, ok := str(note)
+		if !ok || utf8.RuneCountInString(s) > wireNote {
+			m.fault("note", fmt.Sprintf("it should be text of at most %d characters", wireNote))
+		} else {
+			m.Note = s
+		}
+	}
+	return m
 }
 
-func (d *wire) refuse(why string, args ...any) error {
-	why = fmt.Sprintf(why, args...)
-	if d.mark > 0 {
-		why = fmt.Sprintf("mark %d: %s", d.mark, why)
+// fault keeps the first fault of a mark.
+func (m *Sent) fault(key, why string) {
+	if why != "" && m.Why == "" {
+		m.Why = key + ": " + why
 	}
-	return refused("bad_batch", why)
 }
 
-func (d *wire) token() (json.Token, error) {
-	t, err := d.dec.Token()
-	if err != nil {
-		return nil, d.refuse("it is not JSON, or it ends too soon")
+func text[T ~string](m *Sent, key string, p part, to *T, least int) {
+	if p == nil {
+		return
 	}
-	return t, nil
-}
-
-func (d *wire) delim(want json.Delim) error {
-	t, err := d.token()
-	if err == nil && t != want {
-		err = d.refuse("there should be %s, not %v", want, t)
-	}
-	return err
-}
-
-// object reads an object of the given keys; those named last must be there.
-func (d *wire) object(keys map[string]func() error, needed ...string) error {
-	if err := d.delim('{'); err != nil {
-		return err
-	}
-	var seen []string
-	for d.dec.More() {
-		t, err := d.token()
-		if err != nil {
-			return err
-		}
-		key, _ := t.(string)
-		read := keys[key]
-		if read == nil {
-			return d.refuse("there is no key %q", key)
-		}
-		if slices.Contains(seen, key) {
-			return d.refuse("the key %q stands there twice", key)
-		}
-		seen = append(seen, key)
-		if err := read(); err != nil {
-			return err
-		}
-	}
-	for _, key := range needed {
-		if !slices.Contains(seen, key) {
-			return d.refuse("the key %q is missing", key)
-		}
-	}
-	return d.delim('}')
-}
-
-func (d *wire) marks() ([]Mark, error) {
-	if err := d.delim('['); err != nil {
-		return nil, err
-	}
-	out := []Mark{}
-	for d.dec.More() {
-		if len(out) == WireMarks {
-			return nil, rankwright.Faultf(rankwright.TooLarge, "too_many_marks", "send them in smaller batches", "a batch may hold at most %d marks", WireMarks)
-		}
-		d.mark++
-		m := Mark{Try: 1}
-		try := int64(1)
-		err := d.object(map[string]func() error{
-			"id":          func() error { return text(d, &m.ID, 1, wireID) },
-			"device":      func() error { return text(d, &m.Device, 1, wireID) },
-			"seq":         func() error { return d.number(&m.Seq, 1, wireMost) },
-			"clock":       func() error { return d.number(&m.Clock, 1, wireMost) },
-			"entry":       func() error { return text(d, &m.Entry, 1, wireID) },
-			"requirement": func() error { return text(d, &m.Requirement, 1, wireID) },
-			"examiner":    func() error { return text(d, &m.Examiner, 0, wireID) },
-			"try":         func() error { return d.number(&try, 1, wireTries) },
-			"value":       func() error { return d.value(&m.Value) },
-			"at":          func() error { return d.number(&m.At, 0, wireMost) },
-			"note":        func() error { return d.note(&m.Note) },
-		}, "id", "device", "seq", "clock", "entry", "requirement", "value", "at")
-		if err != nil {
-			return nil, err
-		}
-		m.Try = int(try)
-		out = append(out, m)
-	}
-	d.mark = 0
-	return out, d.delim(']')
-}
-
-func text[T ~string](d *wire, to *T, least, most int) error {
-	t, err := d.token()
-	if err != nil {
-		return err
-	}
-	s, ok := t.(string)
-	if !ok || len(s) < least || len(s) > most || strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == 0x7f || r == utf8.RuneError }) {
-		return d.refuse("an id should be text of %d to %d bytes on one line", least, most)
+	s, ok := str(p)
+	if !ok || len(s) < least || len(s) > wireID || strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r == 0x7f || r == utf8.RuneError }) {
+		m.fault(key, fmt.Sprintf("it should be text of %d to %d bytes on one line", least, wireID))
+		return
 	}
 	*to = T(s)
-	return nil
 }
 
-func (d *wire) note(to *string) error {
-	t, err := d.token()
-	if err != nil {
-		return err
+func whole(m *Sent, key string, p part, to *int64, least int64) {
+	if p == nil {
+		return
 	}
-	s, ok := t.(string)
-	if !ok || utf8.RuneCountInString(s) > wireNote {
-		return d.refuse("a note is text of at most %d characters", wireNote)
-	}
-	*to = s
-	return nil
+	n, why := number(p, least, wireMost)
+	*to = n
+	m.fault(key, why)
 }
 
-func (d *wire) number(to *int64, least, most int64) error {
-	t, err := d.token()
-	if err != nil {
-		return err
+func number(p part, least, most int64) (int64, string) {
+	n, err := strconv.ParseInt(string(p), 10, 64)
+	if err != nil || n < least || n > most {
+		return 0, fmt.Sprintf("it should be a whole number from %d to %d, not %s", least, most, short(p))
 	}
-	n, _ := t.(json.Number)
-	v, err := strconv.ParseInt(string(n), 10, 64)
-	if err != nil || v < least || v > most {
-		return d.refuse("there should be a whole number from %d to %d, not %v", least, most, t)
-	}
-	*to = v
-	return nil
+	return n, ""
 }
 
-func (d *wire) value(to *Value) error {
-	t, err := d.token()
-	if err != nil {
-		return err
-	}
-	s, ok := t.(string)
+func readValue(p part) (Value, string) {
+	s, ok := str(p)
 	switch s {
 	case "x":
-		*to = Value{}
+		return Value{}, ""
 	case "abstain":
-		*to = Value{Sort: Abstain}
+		return Value{Sort: Abstain}, ""
 	case "yes":
-		*to = N(1)
+		return N(1), ""
 	case "no":
-		*to = N(0)
-	default:
-		a, err := rankwright.ParseAmount(s)
-		if !ok || err != nil || s[0] == '+' || s[0] == '-' {
-			return d.refuse("a value is a number such as 2 or 12.5, yes, no, abstain or x, not %v", t)
-		}
-		*to = Value{Sort: Number, Num: a}
+		return N(0), ""
 	}
-	return nil
+	a, err := rankwright.ParseAmount(s)
+	if !ok || err != nil || s[0] == '+' || s[0] == '-' {
+		return Value{}, fmt.Sprintf("it should be a number such as \"2\" or \"12.5\", yes, no, abstain or x, not %s", short(p))
+	}
+	return Value{Sort: Number, Num: a}, ""
 }

@@ -2,7 +2,9 @@ package scoring_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -36,39 +38,45 @@ func TestWhatIsNotABatchIsRefused(t *testing.T) {
 	with := func(old, new string) string { return batch(strings.Replace(goodMark, old, new, 1)) }
 	for _, c := range []struct{ name, text, says string }{
 		{"nothing", "", "it is not JSON, or it ends too soon"},
-		{"cut off", batch(goodMark)[:60], "mark 1: it is not JSON, or it ends too soon"},
-		{"a list", "[]", "there should be {, not ["},
+		{"cut off", batch(goodMark)[:60], "it is not JSON, or it ends too soon"},
+		{"a list", "[]", "there should be {, not []"},
 		{"no version", `{"marks":[]}`, `the key "v" is missing`},
 		{"no marks", `{"v":1}`, `the key "marks" is missing`},
 		{"another version", `{"v":2,"marks":[]}`, "marks travel in version 1 here, not 2"},
-		{"marks that are null", `{"v":1,"marks":null}`, "there should be [, not <nil>"},
+		{"marks that are null", `{"v":1,"marks":null}`, "marks: there should be [, not null"},
 		{"a key twice", `{"v":1,"v":1,"marks":[]}`, `the key "v" stands there twice`},
 		{"a key in other letters", `{"V":1,"marks":[]}`, `there is no key "V"`},
 		{"a key too many", with(`"note"`, `"colour"`), `mark 1: there is no key "colour"`},
+		{"a time that is text", `{"v":1,"sent":"now","marks":[]}`, "sent: it should be a whole number from 0 to 9007199254740991, not \"now\""},
+		{"a version that is text", `{"v":"1","marks":[]}`, "v: it should be a whole number from 1 to 9007199254740991, not \"1\""},
+		{"a key too many beside a later version", `{"v":3,"heat":1}`, "marks travel in version 1 here, not 3"},
+		{"a mark that is a list", `{"v":1,"marks":[[]]}`, "mark 1: there should be {, not []"},
+		{"a key twice in a mark", with(`"try":2`, `"try":2,"try":3`), `mark 1: the key "try" stands there twice`},
+		{"a value that is long", with(`"12.5"`, "["+strings.Repeat("0,", 99)+"0]"), "mark 1: value: it should be a number such as \"2\" or \"12.5\", yes, no, abstain or x, not [" + strings.Repeat("0,", 19) + "0…"},
 		{"more after the end", batch(goodMark) + "{}", "something follows its end"},
 		{"rubbish after the end", batch(goodMark) + "x", "something follows its end"},
 		{"the second mark", batch(goodMark, "{}"), `mark 2: the key "id" is missing`},
 		{"no value", with(`"value":"12.5",`, ""), `mark 1: the key "value" is missing`},
-		{"a value that is a number", with(`"12.5"`, "12.5"), "mark 1: a value is a number such as 2 or 12.5, yes, no, abstain or x, not 12.5"},
-		{"a value with four decimals", with("12.5", "12.1234"), "mark 1: a value is a number such as 2 or 12.5, yes, no, abstain or x, not 12.1234"},
-		{"a negative value", with("12.5", "-1"), "mark 1: a value is a number such as 2 or 12.5, yes, no, abstain or x, not -1"},
-		{"a signed value", with("12.5", "+1"), "mark 1: a value is a number such as 2 or 12.5, yes, no, abstain or x, not +1"},
-		{"an empty value", with("12.5", ""), "mark 1: a value is a number such as 2 or 12.5, yes, no, abstain or x, not "},
-		{"no id", with(`"m1"`, `""`), "mark 1: an id should be text of 1 to 64 bytes on one line"},
-		{"an id that is too long", with("m1", strings.Repeat("m", 65)), "mark 1: an id should be text of 1 to 64 bytes on one line"},
-		{"an id with a line end", with("m1", `m\n1`), "mark 1: an id should be text of 1 to 64 bytes on one line"},
-		{"half a character in an id", with("m1", `m\ud800`), "mark 1: an id should be text of 1 to 64 bytes on one line"},
-		{"an id that is a number", with(`"m1"`, "1"), "mark 1: an id should be text of 1 to 64 bytes on one line"},
-		{"number 0", with(`"seq":1`, `"seq":0`), "mark 1: there should be a whole number from 1 to 9007199254740991, not 0"},
-		{"a number with decimals", with(`"seq":1`, `"seq":1.5`), "mark 1: there should be a whole number from 1 to 9007199254740991, not 1.5"},
-		{"a number in another form", with(`"seq":1`, `"seq":1e0`), "mark 1: there should be a whole number from 1 to 9007199254740991, not 1e0"},
-		{"a number in quotes", with(`"seq":1`, `"seq":"1"`), "mark 1: there should be a whole number from 1 to 9007199254740991, not 1"},
-		{"a number that a script cannot hold", with(`"clock":4`, `"clock":9007199254740992`), "mark 1: there should be a whole number from 1 to 9007199254740991, not 9007199254740992"},
-		{"a time before 1970", with(`"at":1760000000000`, `"at":-1`), "mark 1: there should be a whole number from 0 to 9007199254740991, not -1"},
-		{"try 0", with(`"try":2`, `"try":0`), "mark 1: there should be a whole number from 1 to 20, not 0"},
-		{"try 21", with(`"try":2`, `"try":21`), "mark 1: there should be a whole number from 1 to 20, not 21"},
-		{"a note that is too long", with("left", strings.Repeat("ä", 301)), "mark 1: a note is text of at most 300 characters"},
-		{"a note that is a list", with(`"left"`, "[]"), "mark 1: a note is text of at most 300 characters"},
+		{"a value that is a number", with(`"12.5"`, "12.5"), "mark 1: value: it should be a number such as \"2\" or \"12.5\", yes, no, abstain or x, not 12.5"},
+		{"a value with four decimals", with("12.5", "12.1234"), "mark 1: value: it should be a number such as \"2\" or \"12.5\", yes, no, abstain or x, not \"12.1234\""},
+		{"a negative value", with("12.5", "-1"), "mark 1: value: it should be a number such as \"2\" or \"12.5\", yes, no, abstain or x, not \"-1\""},
+		{"a signed value", with("12.5", "+1"), "mark 1: value: it should be a number such as \"2\" or \"12.5\", yes, no, abstain or x, not \"+1\""},
+		{"an empty value", with("12.5", ""), "mark 1: value: it should be a number such as \"2\" or \"12.5\", yes, no, abstain or x, not \"\""},
+		{"no id", with(`"m1"`, `""`), "mark 1: id: it should be text of 1 to 64 bytes on one line"},
+		{"an id that is too long", with("m1", strings.Repeat("m", 65)), "mark 1: id: it should be text of 1 to 64 bytes on one line"},
+		{"an id with a line end", with("m1", `m\n1`), "mark 1: id: it should be text of 1 to 64 bytes on one line"},
+		{"half a character in an id", with("m1", `m\ud800`), "mark 1: id: it should be text of 1 to 64 bytes on one line"},
+		{"an id that is a number", with(`"m1"`, "1"), "mark 1: id: it should be text of 1 to 64 bytes on one line"},
+		{"number 0", with(`"seq":1`, `"seq":0`), "mark 1: seq: it should be a whole number from 1 to 9007199254740991, not 0"},
+		{"a number with decimals", with(`"seq":1`, `"seq":1.5`), "mark 1: seq: it should be a whole number from 1 to 9007199254740991, not 1.5"},
+		{"a number in another form", with(`"seq":1`, `"seq":1e0`), "mark 1: seq: it should be a whole number from 1 to 9007199254740991, not 1e0"},
+		{"a number in quotes", with(`"seq":1`, `"seq":"1"`), "mark 1: seq: it should be a whole number from 1 to 9007199254740991, not \"1\""},
+		{"a number that a script cannot hold", with(`"clock":4`, `"clock":9007199254740992`), "mark 1: clock: it should be a whole number from 1 to 9007199254740991, not 9007199254740992"},
+		{"a time before 1970", with(`"at":1760000000000`, `"at":-1`), "mark 1: at: it should be a whole number from 0 to 9007199254740991, not -1"},
+		{"try 0", with(`"try":2`, `"try":0`), "mark 1: try: it should be a whole number from 1 to 20, not 0"},
+		{"try 21", with(`"try":2`, `"try":21`), "mark 1: try: it should be a whole number from 1 to 20, not 21"},
+		{"a note that is too long", with("left", strings.Repeat("ä", 301)), "mark 1: note: it should be text of at most 300 characters"},
+		{"a note that is a list", with(`"left"`, "[]"), "mark 1: note: it should be text of at most 300 characters"},
 		{"bytes that are no text", batch(goodMark) + "\xff", "it is not UTF-8"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -81,6 +89,32 @@ func TestWhatIsNotABatchIsRefused(t *testing.T) {
 				t.Errorf("kind %v", rankwright.KindOf(err))
 			}
 		})
+	}
+}
+
+// D-12: what cannot be read of one mark is that mark's fault alone, and its
+// device and number are told, so that it counts as one that came.
+func TestAMarkThatCannotBeReadStopsNoOther(t *testing.T) {
+	bad := strings.NewReplacer(`"m1"`, `"m2"`, `"seq":1`, `"seq":2`, `"12.5"`, `"loud"`, `"e1"`, `["e1"]`).Replace(goodMark)
+	third := strings.NewReplacer(`"m1"`, `"m3"`, `"seq":1`, `"seq":3`).Replace(goodMark)
+	marks, sent, err := scoring.ReadBatch([]byte(`{ "sent" : 1760000000100 , "v" : 1 , "marks" : [ ` + goodMark + ` , ` + bad + `, 7, {}, ` + third + ` ] } `))
+	if err != nil || sent != 1760000000100 || len(marks) != 5 {
+		t.Fatalf("%d marks, sent at %d, %v", len(marks), sent, err)
+	}
+	for i, want := range []struct {
+		id, device string
+		seq        int64
+		why        string
+	}{
+		{"m1", "pad", 1, ""},
+		{"m2", "pad", 2, "entry: it should be text of 1 to 64 bytes on one line"},
+		{"", "", 0, "there should be {, not 7"},
+		{"", "", 0, `the key "id" is missing`},
+		{"m3", "pad", 3, ""},
+	} {
+		if m := marks[i]; string(m.ID) != want.id || string(m.Device) != want.device || m.Seq != want.seq || m.Why != want.why {
+			t.Errorf("mark %d: %+v, want %+v", i, m, want)
+		}
 	}
 }
 
@@ -136,7 +170,19 @@ func FuzzDecode(f *testing.F) {
 	f.Add([]byte(batch(strings.Replace(goodMark, "12.5", "abstain", 1), goodMark)))
 	f.Add([]byte(`{"v":1,"marks":[{}]}`))
 	f.Add([]byte(`{"marks":[],"v":1e0}`))
+	f.Add([]byte(`{"v":1,"sent":7,"marks":[{"id":"\u00e4","seq":2,"seq":[{"]":"}"}]},0,"\"]",[],` + goodMark + `]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
+		one, _, whole := scoring.ReadBatch(data)
+		// encoding/json counts the marks too, where each key is written once.
+		var shape struct{ Marks []json.RawMessage }
+		if whole == nil && (json.Unmarshal(data, &shape) != nil || len(shape.Marks) != len(one)) {
+			t.Fatalf("%d marks were read, and %d are there", len(one), len(shape.Marks))
+		}
+		for i := range one {
+			if alone, err := scoring.Decode(slices.Concat([]byte(`{"v":1,"marks":[`), shape.Marks[i], []byte(`]}`))); (err == nil) != (one[i].Why == "") || err == nil && alone[0] != one[i].Mark {
+				t.Fatalf("mark %d is %+v among others, and %+v, %v alone", i, one[i], alone, err)
+			}
+		}
 		marks, err := scoring.Decode(data)
 		if err != nil {
 			if k := rankwright.KindOf(err); k != rankwright.Invalid && k != rankwright.TooLarge {

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -12,9 +13,10 @@ import (
 	"rankwright/syllabus"
 )
 
-// Batch is marks as a device sends them.
+// Batch is marks as a device sends them. One that could not be read is refused
+// with its Why.
 type Batch struct {
-	Marks []scoring.Mark
+	Marks []scoring.Sent
 	// Sent is what the device takes the time to be, in milliseconds since 1970
 	// UTC; 0 where it does not say.
 	Sent int64
@@ -38,7 +40,11 @@ const (
 // already, or refused and why. One that is refused never stops the others.
 // What is answered as stored is on the disk.
 func (a *App) AddMarks(ctx context.Context, who Actor, id rankwright.GradingID, marks []scoring.Mark) ([]Answered, error) {
-	r, err := a.TakeMarks(ctx, who, id, Batch{Marks: marks})
+	b := Batch{Marks: make([]scoring.Sent, len(marks))}
+	for i, m := range marks {
+		b.Marks[i].Mark = m
+	}
+	r, err := a.TakeMarks(ctx, who, id, b)
 	return r.Answers, err
 }
 
@@ -64,7 +70,7 @@ func (a *App) TakeMarks(ctx context.Context, who Actor, id rankwright.GradingID,
 // was away for years of tapping stays within it.
 const clockLeap = 1_000_000
 
-func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks []scoring.Mark) ([]Answered, map[string]int, error) {
+func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks []scoring.Sent) ([]Answered, map[string]int, error) {
 	// Batches that are written together look this up once.
 	s, err := store.Once(tx, "asked at "+string(id), func() (*asked, error) { return a.asked(tx, id) })
 	if err != nil {
@@ -77,7 +83,7 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 	// matters: most marks bring a clock that is good whatever was seen.
 	near := int64(len(marks)) + clockLeap
 	clock, last := int64(0), near
-	if slices.ContainsFunc(marks, func(m scoring.Mark) bool { return m.Clock == 0 || m.Clock > near }) {
+	if slices.ContainsFunc(marks, func(m scoring.Sent) bool { return m.Clock == 0 || m.Clock > near }) {
 		if clock, err = tx.MaxClock(id); err != nil {
 			return nil, nil, err
 		}
@@ -85,7 +91,12 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 	}
 	answers, others := make([]Answered, len(marks)), 0
 	rows, places := make([]store.MarkRow, 0, len(marks)), make([]int, 0, len(marks))
-	for i, m := range marks {
+	for i := range marks {
+		m := marks[i].Mark
+		if why := marks[i].Why; why != "" {
+			answers[i] = Answered{ID: m.ID, Refuse: "it cannot be read: " + why}
+			continue
+		}
 		if m.ID == "" { // from a page without a log of its own
 			secret, err := a.secret(10)
 			if err != nil {
@@ -140,23 +151,6 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 	return answers, count, nil
 }
 
-// Asked returns what each entry of a grading is asked, which is all that a
-// mark's value is read by. It is quick, and does not wait behind pages.
-func (a *App) Asked(ctx context.Context, who Actor, id rankwright.GradingID) (ranks map[rankwright.EntryID]*syllabus.Rank, err error) {
-	subject := on{kind: "grading", id: string(id)}
-	if refused := refuse(who, GiveMarks, subject); refused != nil {
-		return nil, a.refusal(ctx, who, GiveMarks, subject, refused)
-	}
-	err = a.st.Peek(ctx, func(tx *store.Tx) error {
-		s, err := a.asked(tx, id)
-		if err == nil {
-			ranks = s.ranks
-		}
-		return err
-	})
-	return ranks, err
-}
-
 // asked is what marks are held against: the entries, the requirements and the
 // panel of a grading, without the students.
 type asked struct {
@@ -204,14 +198,22 @@ func (s *asked) refuse(tx *store.Tx, who Actor, m *scoring.Mark) (why string, er
 	case q == nil:
 		return fmt.Sprintf("%s is not asked for %s", m.Requirement, k.Name), nil
 	case m.Value.Sort == scoring.Number && !scoring.Can(q, m.Value.Num):
-		return fmt.Sprintf("%s cannot be the mark of %s", m.Value, q.Show), nil
+		_, err := scoring.ParseValue(q, m.Value.Format(q.Kind))
+		var f *rankwright.Fault
+		if errors.As(err, &f) {
+			return fmt.Sprintf("%s cannot be the mark of “%s”; %s", m.Value, q.Show, f.Do), nil
+		}
+		return fmt.Sprintf("%s cannot be the mark of “%s”", m.Value, q.Show), nil
 	case m.Value.Sort == scoring.Abstain && q.Kind != syllabus.Consent:
 		return "only a vote can be an abstention", nil
 	case m.Try > q.Tries:
 		return fmt.Sprintf("%s is marked on at most %d tries", q.Show, q.Tries), nil
 	}
-	if m.Examiner == "" || who.Role == Examiner {
+	if m.Examiner == "" {
 		m.Examiner = rankwright.ExaminerID(who.ID)
+	}
+	if who.Role == Examiner && string(m.Examiner) != who.ID {
+		return "it was made by another examiner; it can be sent when they sign in on this device", nil
 	}
 	high, ok := s.highest[m.Examiner]
 	if !ok {

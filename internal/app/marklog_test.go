@@ -19,6 +19,14 @@ func (d *day) sent(device rankwright.DeviceID, seq int64, q rankwright.Requireme
 		Requirement: q, Try: 1, Value: v, At: d.Now.UnixMilli()}
 }
 
+// wired are marks as they come off the wire.
+func wired(marks []scoring.Mark) (out []scoring.Sent) {
+	for _, m := range marks {
+		out = append(out, scoring.Sent{Mark: m})
+	}
+	return out
+}
+
 // answered writes an answer in a word.
 func answered(st app.Answered) string {
 	switch {
@@ -116,7 +124,7 @@ func TestAWrongClockChangesNothingButAWarning(t *testing.T) {
 				m.Clock, m.At = int64(10*i+k+1), now+clock.skew
 				marks = append(marks, m)
 			}
-			r, err := d.App.TakeMarks(d.Ctx(), d.anahera, d.g, app.Batch{Marks: marks, Sent: now + clock.skew})
+			r, err := d.App.TakeMarks(d.Ctx(), d.anahera, d.g, app.Batch{Marks: wired(marks), Sent: now + clock.skew})
 			d.must(err)
 			off := clock.skew
 			if -120_000 <= off && off <= 120_000 {
@@ -126,7 +134,7 @@ func TestAWrongClockChangesNothingButAWarning(t *testing.T) {
 				t.Errorf("a clock %d ms off is told as %d, and the mark is %s", clock.skew, r.ClockOff, answered(r.Answers[0]))
 			}
 			// Without the device's word, only what is ahead is sure.
-			r, err = d.App.TakeMarks(d.Ctx(), d.anahera, d.g, app.Batch{Marks: marks})
+			r, err = d.App.TakeMarks(d.Ctx(), d.anahera, d.g, app.Batch{Marks: wired(marks)})
 			d.must(err)
 			if r.ClockOff != max(0, off) || answered(r.Answers[0]) != "double" {
 				t.Errorf("a mark from %d ms off is told as %d", clock.skew, r.ClockOff)

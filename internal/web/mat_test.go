@@ -261,7 +261,7 @@ func TestABatchThatCannotBeReadChangesNothing(t *testing.T) {
 	bare := m.sent(3, m.reed[0], "RE-ET1", "1")
 	bare["id"] = ""
 	_, a, _ := v.send(m, map[string]any{"v": 1, "marks": []any{long, wild, bare}})
-	for i, why := range []string{"note is too long", "no clock", "no id"} {
+	for i, why := range []string{"note: it should be text of at most 300", "clock: it should be a whole number", "id: it should be text"} {
 		if a.Answers[i].Status != "refused" || !strings.Contains(a.Answers[i].Why, why) {
 			t.Errorf("%+v, want %q", a.Answers[i], why)
 		}

@@ -1,0 +1,283 @@
+//go:build storage
+
+package faults
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"net/http/httputil"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/page"
+	"github.com/chromedp/chromedp"
+
+	"rankwright/internal/store"
+)
+
+// hall stands between the tablet and the program. It signs the tablet in, lets
+// no mark through while it is away, and can spoil the page's own log.
+type hall struct {
+	url   string
+	away  atomic.Bool
+	spoil func(log []byte) []byte // nil leaves it
+}
+
+func newHall(t *testing.T, at, cookie string, spoil func([]byte) []byte) *hall {
+	t.Helper()
+	to, err := url.Parse(at)
+	must(t, err)
+	h := &hall{spoil: spoil}
+	p := &httputil.ReverseProxy{
+		Rewrite: func(r *httputil.ProxyRequest) {
+			r.SetURL(to)
+			r.Out.Host = r.In.Host
+			r.Out.Header.Set("Cookie", cookie)
+			if strings.HasSuffix(r.In.URL.Path, "/log.js") {
+				r.Out.Header.Del("Accept-Encoding")
+			}
+		},
+		ModifyResponse: func(r *http.Response) error {
+			if h.spoil == nil || !strings.HasSuffix(r.Request.URL.Path, "/log.js") {
+				return nil
+			}
+			was, err := io.ReadAll(r.Body)
+			if err != nil {
+				return err
+			}
+			is := h.spoil(was)
+			if bytes.Equal(was, is) {
+				return fmt.Errorf("there was nothing to spoil in %s", r.Request.URL.Path)
+			}
+			r.Body, r.ContentLength = io.NopCloser(bytes.NewReader(is)), int64(len(is))
+			r.Header.Set("Content-Length", strconv.Itoa(len(is)))
+			return nil
+		},
+	}
+	ts := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodPost && strings.HasSuffix(r.URL.Path, "/marks") && h.away.Load() {
+			panic(http.ErrAbortHandler)
+		}
+		p.ServeHTTP(w, r)
+	}))
+	t.Cleanup(ts.Close)
+	h.url = ts.URL
+	return h
+}
+
+// tablet is a Chromium whose profile is on a disk of its own.
+type tablet struct {
+	t          *testing.T
+	image, dir string
+	ctx        context.Context
+	stop       func()
+}
+
+// watchPuts notes every mark that the page hands to its log, as text, in the
+// page's memory: what the page can be held to once it says "kept".
+const watchPuts = `globalThis.handed = new Map(); const put = IDBObjectStore.prototype.put;
+IDBObjectStore.prototype.put = function (...a) { const r = put.apply(this, a); if (this.name === 'marks' && !a[0].done) handed.set(a[0].mark.id, JSON.stringify(a[0].mark)); return r };`
+
+func (d *tablet) on(at string) {
+	d.t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		d.t.Fatal("this test needs Chromium, and none is installed (on Debian: apt-get install chromium)")
+	}
+	left, _ := filepath.Glob(filepath.Join(d.dir, "Singleton*"))
+	for _, name := range left {
+		must(d.t, os.Remove(name)) // of the browser that died
+	}
+	alloc, end := chromedp.NewExecAllocator(context.Background(), chromedp.ExecPath(path), chromedp.UserDataDir(d.dir), chromedp.NoFirstRun,
+		chromedp.NoDefaultBrowserCheck, chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-quic", true),
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-dev-shm-usage", true))
+	ctx, cancel := chromedp.NewContext(alloc)
+	ctx, late := context.WithTimeout(ctx, time.Minute)
+	d.ctx = ctx
+	d.stop = sync.OnceFunc(func() { late(); cancel(); end() })
+	d.t.Cleanup(d.stop)
+	must(d.t, chromedp.Do(ctx))
+	_, err = chromedp.Call(ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: watchPuts})
+	must(d.t, err)
+	must(d.t, chromedp.Do(ctx, chromedp.Navigate(at)))
+}
+
+func ask[T any](d *tablet, expression string) T {
+	d.t.Helper()
+	v, err := chromedp.Run(d.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
+	if err != nil {
+		d.t.Fatalf("%s: %v", expression, err)
+	}
+	return v
+}
+
+// said waits until the page says something like it of the marks.
+const said = `globalThis.said ??= async (like) => { for (let i = 0; i < 1500; i++) { const s = document.getElementById('mat-saved')?.textContent ?? ''; if (like.test(s)) return s; await new Promise((r) => setTimeout(r, 10)) } throw new Error('the page says: ' + document.getElementById('mat-saved')?.textContent) };`
+
+// cut takes the power away: the browser is dead at once, the disk is what had
+// reached it, and what the kernel still meant to write is gone.
+func (d *tablet) cut() {
+	d.t.Helper()
+	must(d.t, chromedp.FromContext(d.ctx).Browser.Process().Kill())
+	next, dir := filepath.Join(d.t.TempDir(), "image"), d.t.TempDir()
+	run(d.t, "cp", "--sparse=always", d.image, next) // before the old one is unmounted, which would write the rest
+	d.stop()
+	for i := 0; ; i++ { // its children take a moment to notice
+		out, err := exec.Command("umount", d.dir).CombinedOutput()
+		if err == nil {
+			break
+		}
+		if i == 100 {
+			d.t.Fatalf("umount: %v: %s", err, out)
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	must(d.t, os.Remove(d.image))
+	loop(d.t, next, dir)
+	d.image, d.dir = next, dir
+}
+
+// deviceCuts is how often the tablet's power is cut; make faults sets more.
+func deviceCuts(t *testing.T) int {
+	if v := os.Getenv("RANKWRIGHT_DEVICE_CUTS"); v != "" {
+		n, err := strconv.Atoi(v)
+		must(t, err)
+		return n
+	}
+	return 10
+}
+
+const inLog = `new Promise((done, fail) => { const o = indexedDB.open('rankwright'); o.onerror = () => fail(o.error); o.onsuccess = () => { const db = o.result; if (!db.objectStoreNames.contains('marks')) { db.close(); done([]); return } const all = db.transaction('marks').objectStore('marks').getAll(); all.onsuccess = () => { db.close(); done(all.result.filter((h) => !h.done).map((h) => JSON.stringify(h.mark))) } } })`
+
+// cutTablet marks on the page, cuts the power as soon as the page says that
+// the marks are kept, and looks what the device has when it is on again; so
+// many times. It gives the marks that were called kept, those of them that
+// were gone, and the page's own number of rows in its log at the end.
+func cutTablet(t *testing.T, d *tablet, h *hall, at string, times int) (kept, lost int, left []string) {
+	t.Helper()
+	promised := map[string]bool{} // as text; what was found gone is not owed twice
+	for i := range times {
+		d.on(h.url + at)
+		ask[bool](d, said+`said(/^(All marks are saved|\d+ marks? not sent yet)/).then(() => true)`)
+		if i > 0 {
+			has := ask[[]string](d, inLog)
+			for m := range promised {
+				if !slices.Contains(has, m) {
+					lost++
+					delete(promised, m)
+				}
+			}
+		}
+		// Twenty marks of one row at once, then eight taps, each on its own.
+		now := ask[[]string](d, fmt.Sprintf(`(async () => {
+			const rows = [...document.querySelectorAll('tr[data-q][data-kind="tick"]')].filter((tr) => tr.querySelector('.mat-all'));
+			const row = rows[%d %% rows.length];
+			row.querySelector('.mat-all').click();
+			for (let k = 0; k < 8; k++) { row.querySelectorAll('button.tap')[(k + %d) %% 20].click(); await new Promise((r) => setTimeout(r, k)) }
+			await said(/^\d+ marks not sent yet: no connection\. They are kept on this device;/);
+			const out = [...handed.values()];
+			row.querySelectorAll('button.tap')[3].click(); // on its way when the power goes
+			return out })()`, i, i))
+		if len(now) < 8 {
+			t.Fatalf("only %d marks were made", len(now))
+		}
+		for _, m := range now {
+			if !promised[m] {
+				kept++
+			}
+			promised[m] = true
+		}
+		d.cut()
+	}
+	d.on(h.url + at)
+	ask[bool](d, said+`said(/^(All marks are saved|\d+ marks? not sent yet)/).then(() => true)`)
+	left = ask[[]string](d, inLog)
+	for m := range promised {
+		if !slices.Contains(left, m) {
+			lost++
+		}
+	}
+	return kept, lost, left
+}
+
+// tabletAndHall sets up a school on the mat and a tablet with a disk of its own.
+func tabletAndHall(t *testing.T, spoil func([]byte) []byte) (s *school, d *tablet, h *hall, at string) {
+	t.Helper()
+	s = newSchool(t, "", 20)
+	p := serve(t, s.dir)
+	h = newHall(t, p.at, p.signIn(s.examiners[0]), spoil)
+	h.away.Store(true)
+	image, dir := filepath.Join(t.TempDir(), "image"), t.TempDir()
+	must(t, os.WriteFile(image, nil, 0o600))
+	must(t, os.Truncate(image, 256<<20))
+	run(t, "mkfs.ext4", "-q", image)
+	loop(t, image, dir)
+	return s, &tablet{t: t, image: image, dir: dir}, h, "/gradings/" + string(s.grading) + "/marks"
+}
+
+// A tablet's battery dies the moment its page says that the marks are kept on
+// this device. On again, it has every one, and the server gets it once.
+func TestStorageATabletWhosePowerIsCutHasEveryMarkItCalledKept(t *testing.T) {
+	s, d, h, at := tabletAndHall(t, nil)
+	n := deviceCuts(t)
+	kept, lost, left := cutTablet(t, d, h, at, n)
+	if lost > 0 || kept < 8*n {
+		t.Errorf("of %d marks that were called kept %d are gone", kept, lost)
+	}
+	h.away.Store(false)
+	ask[bool](d, said+`dispatchEvent(new Event('online')), said(/^All marks are saved/).then(() => true)`)
+	must(t, chromedp.Cancel(d.ctx))
+	d.stop()
+	base := map[string]store.MarkRow{}
+	for _, r := range inBase(t, s, 0) {
+		base[string(r.ID)] = r
+	}
+	for _, text := range left {
+		var m mark
+		must(t, json.Unmarshal([]byte(text), &m))
+		r, ok := base[m.ID]
+		if !ok || m.Device != string(r.Device) || m.Seq != r.Seq || m.Clock != r.Clock || m.Entry != r.Entry || m.Requirement != r.Requirement ||
+			m.Try != r.Try || m.Value != r.Value.String() || m.At != r.At || m.Note != r.Note {
+			t.Errorf("the device kept %s, the base has %+v", text, r)
+		}
+	}
+	if len(base) != len(left) {
+		t.Errorf("%d marks are in the base, %d were on the device", len(base), len(left))
+	}
+	t.Logf("%d cuts, %d marks called kept, %d lost; %d in the base", n, kept, lost, len(base))
+}
+
+// The control: a page that leaves it to the browser when its log is written
+// must be found out.
+func TestStorageATabletWhosePowerIsCutSeesAPageThatDoesNotWriteThrough(t *testing.T) {
+	for _, durability := range []string{"default", "relaxed"} {
+		t.Run(durability, func(t *testing.T) {
+			_, d, h, at := tabletAndHall(t, func(log []byte) []byte {
+				return bytes.ReplaceAll(log, []byte("'strict'"), []byte("'"+durability+"'"))
+			})
+			const times = 3
+			kept, lost, _ := cutTablet(t, d, h, at, times)
+			must(t, chromedp.Cancel(d.ctx))
+			d.stop()
+			if lost == 0 {
+				t.Errorf("with durability %q none of %d marks was lost in %d cuts: the test shows nothing", durability, kept, times)
+			}
+			t.Logf("durability %q: of %d marks called kept %d were lost in %d cuts", durability, kept, lost, times)
+		})
+	}
+}

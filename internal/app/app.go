@@ -18,6 +18,7 @@ import (
 	"rankwright"
 	"rankwright/internal/store"
 	"rankwright/syllabus"
+	"rankwright/timetable"
 )
 
 // App does what people ask of it on one school's base.
@@ -28,6 +29,8 @@ type App struct {
 	hash  chan struct{} // bounds the password hashes worked out at once
 	tries *attempts
 
+	solver    timetable.Solver
+	planning  planning
 	codes     codes
 	heard     heard
 	listeners listeners
@@ -40,6 +43,9 @@ type App struct {
 type Options struct {
 	Now  func() time.Time
 	Rand io.Reader
+	// Solver proves how good a timetable is; nil leaves it at a search
+	// without a proof.
+	Solver timetable.Solver
 }
 
 // New returns an App on an open base.
@@ -50,7 +56,7 @@ func New(st *store.Store, o Options) *App {
 	if o.Rand == nil {
 		o.Rand = rand.Reader
 	}
-	return &App{st: st, now: o.Now, rand: o.Rand, hash: make(chan struct{}, 2), tries: newAttempts(),
+	return &App{st: st, now: o.Now, rand: o.Rand, solver: o.Solver, hash: make(chan struct{}, 2), tries: newAttempts(),
 		parsed: map[string]*syllabus.Syllabus{}, codes: codes{of: map[rankwright.GradingID]Code{}},
 		heard: heard{m: map[string]report{}}, listeners: listeners{of: map[rankwright.GradingID]map[*Listener]bool{}}}
 }
@@ -112,6 +118,12 @@ const (
 	SeeMarks       Act = "see marks"
 	GiveMarks      Act = "give marks"
 	StopChild      Act = "stop a child for safety"
+	SeeTimetable   Act = "see the timetable"
+	TakeAnswers    Act = "write down what suits a family"
+	PlanTimes      Act = "plan the timetable"
+	PublishTimes   Act = "publish the timetable"
+	MovePublished  Act = "move a published time"
+	MoveToday      Act = "move a child to another sitting on the day"
 	SeeBoard       Act = "see the live board"
 	PairDevices    Act = "pair devices"
 	SeeOutcomes    Act = "see outcomes"
@@ -143,6 +155,12 @@ var may = map[Act][]Role{
 	SeeMarks:       {Owner, Instructor, Examiner},
 	GiveMarks:      {Owner, Instructor, Examiner},
 	StopChild:      {Owner, Instructor, Examiner, Assistant},
+	SeeTimetable:   {Owner, Instructor, Assistant},
+	TakeAnswers:    {Owner, Instructor, Assistant},
+	PlanTimes:      {Owner, Instructor},
+	PublishTimes:   {Owner, Instructor},
+	MovePublished:  {Owner, Instructor},
+	MoveToday:      {Owner, Instructor, Assistant},
 	SeeBoard:       {Owner, Instructor},
 	PairDevices:    {Owner, Instructor},
 	SeeOutcomes:    {Owner, Instructor},
@@ -182,16 +200,16 @@ type StateRow struct {
 var States = []StateRow{
 	{Planning, "Planning", "Ranks, students, examiners and waivers are being settled.",
 		[]State{Families, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices, TakeAnswers, PlanTimes, PublishTimes}},
 	{Families, "Open to families", "Families can see what will be asked and answer.",
 		[]State{Planning, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices, TakeAnswers, PlanTimes, PublishTimes}},
 	{Timetabled, "Timetabled", "Times are settled; late entries and withdrawals are still possible.",
 		[]State{Families, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices, TakeAnswers, PlanTimes, MovePublished}},
 	{OnTheMat, "On the mat", "Examiners give marks.",
 		[]State{Timetabled, Deciding},
-		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveMarks, StopChild, PairDevices}},
+		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveMarks, StopChild, PairDevices, MoveToday}},
 	{Deciding, "Deciding", "Marks can still be corrected; the head instructor looks and signs.",
 		[]State{OnTheMat, Closed},
 		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveMarks, StopChild, PairDevices, OverrideResult, SignGrading}},

@@ -218,6 +218,9 @@ func (a *App) Withdraw(ctx context.Context, who Actor, entry rankwright.EntryID)
 		return err
 	}
 	return a.do(ctx, who, EnterStudents, on{"entry", string(entry), g}, func(tx *store.Tx) (any, error) {
+		if err := a.cancelTime(tx, g, entry); err != nil {
+			return nil, err
+		}
 		return nil, tx.RemoveEntry(entry)
 	})
 }

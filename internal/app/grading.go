@@ -21,8 +21,8 @@ type NewGrading struct {
 	Ladder rankwright.LadderID
 	Ranks  []rankwright.RankID // none is every rank
 	Theme  string              // "" is the syllabus's theme of the month
-	// Copy takes the examiners over from this grading. Waivers are not taken
-	// over: each has a reason of its own day.
+	// Copy takes the examiners and the sittings over from this grading. Waivers
+	// are not taken over: each has a reason of its own day.
 	Copy rankwright.GradingID
 }
 
@@ -125,7 +125,11 @@ func (a *App) copyOver(tx *store.Tx, from rankwright.GradingID, g *store.Grading
 	if err := tx.PutGrading(*g); err != nil {
 		return err
 	}
-	return tx.PutExaminers(g.ID, panel)
+	if err := tx.PutExaminers(g.ID, panel); err != nil {
+		return err
+	}
+	_, err = a.copySessions(tx, from, *g)
+	return err
 }
 
 // EditGrading changes title, day, place, ranks and theme while it is planned.
@@ -158,6 +162,9 @@ func (a *App) EditGrading(ctx context.Context, who Actor, id rankwright.GradingI
 		}
 		if g.Day != before.Day {
 			if err := a.dayServes(tx, s, g, entries); err != nil {
+				return nil, err
+			}
+			if err := a.shiftSessions(tx, id, g.Day-before.Day); err != nil {
 				return nil, err
 			}
 		}

@@ -157,6 +157,7 @@ type asked struct {
 	syllabus *syllabus.Syllabus
 	ranks    map[rankwright.EntryID]*syllabus.Rank
 	highest  map[rankwright.ExaminerID]rankwright.RankID
+	own      map[rankwright.ExaminerID]map[rankwright.EntryID]bool // of their own household
 }
 
 func (a *App) asked(tx *store.Tx, id rankwright.GradingID) (*asked, error) {
@@ -176,7 +177,11 @@ func (a *App) asked(tx *store.Tx, id rankwright.GradingID) (*asked, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &asked{s, make(map[rankwright.EntryID]*syllabus.Rank, len(entries)), make(map[rankwright.ExaminerID]rankwright.RankID, len(panel))}
+	own, err := ownEntries(tx, id)
+	if err != nil {
+		return nil, err
+	}
+	out := &asked{s, make(map[rankwright.EntryID]*syllabus.Rank, len(entries)), make(map[rankwright.ExaminerID]rankwright.RankID, len(panel)), own}
 	for _, e := range entries {
 		out.ranks[e.ID], _ = s.Rank(e.Rank)
 	}
@@ -218,6 +223,10 @@ func (s *asked) refuse(tx *store.Tx, who Actor, m *scoring.Mark) (why string, er
 	high, ok := s.highest[m.Examiner]
 	if !ok {
 		return "only somebody on the panel of this grading gives marks", nil
+	}
+	if s.own[m.Examiner][m.Entry] {
+		p, err := tx.Person(string(m.Examiner))
+		return fmt.Sprintf("%s does not examine a child of their own household", p.Name), err
 	}
 	if high == "" {
 		return "", nil

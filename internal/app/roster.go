@@ -53,6 +53,12 @@ func byName(list []roster.Student) {
 	})
 }
 
+// byText sorts by a text as people expect it, whatever the letters.
+func byText[T any](list []T, text func(T) string) {
+	c := collate.New(language.Und)
+	slices.SortStableFunc(list, func(x, y T) int { return c.CompareString(text(x), text(y)) })
+}
+
 // StudentView is a student with household, entries and promotions.
 type StudentView struct {
 	roster.Student

@@ -322,6 +322,23 @@ func (t *Tx) OwnHouseholds() ([]OwnHousehold, error) {
 	}, `SELECT person, household FROM own_households ORDER BY person, household`)
 }
 
+// OwnEntry is an entry whom a person never examines.
+type OwnEntry struct {
+	Person string
+	Entry  rankwright.EntryID
+}
+
+// OwnEntries returns the entries of a grading who are of an examiner's own
+// household, in order of person and entry.
+func (t *Tx) OwnEntries(grading rankwright.GradingID) ([]OwnEntry, error) {
+	return list(t, func(r row) (o OwnEntry, err error) {
+		err = r.Scan(&o.Person, &o.Entry)
+		return o, err
+	}, `SELECT o.person, e.id FROM entries e JOIN students s ON s.id = e.student
+		JOIN own_households o ON o.household = CASE s.household WHEN '' THEN 'student:' || s.id ELSE s.household END
+		WHERE e.grading = $1 ORDER BY o.person, e.id`, grading)
+}
+
 // PutOwnHouseholds replaces where a person's relatives live.
 func (t *Tx) PutOwnHouseholds(person string, households []rankwright.HouseholdID) error {
 	if _, err := t.exec(`DELETE FROM own_households WHERE person = $1`, person); err != nil {

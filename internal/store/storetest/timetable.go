@@ -94,6 +94,8 @@ func answers(t *testing.T, b Base) {
 		return tx.PutOwnHouseholds("p1", []rankwright.HouseholdID{"student:s2", "h1", "h1"})
 	})
 	same(t, read(t, b, own), []store.OwnHousehold{{Person: "p1", Household: "h1"}, {Person: "p1", Household: "student:s2"}})
+	same(t, read(t, b, func(tx *store.Tx) ([]store.OwnEntry, error) { return tx.OwnEntries(grading) }),
+		[]store.OwnEntry{{Person: "p1", Entry: "e1"}, {Person: "p1", Entry: "e2"}})
 	move := store.MoveAnswer{Grading: grading, Household: "h1", Change: "x1", Yes: true, By: "p1", At: 50}
 	full(t, move)
 	moves := func(tx *store.Tx) ([]store.MoveAnswer, error) { return tx.MoveAnswers(grading) }

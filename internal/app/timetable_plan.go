@@ -1,0 +1,250 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"sync"
+	"time"
+
+	"rankwright"
+	"rankwright/internal/store"
+	"rankwright/timetable"
+)
+
+// planning is the one timetable that is worked out at a time: a school's
+// laptop has other things to do as well.
+type planning struct {
+	mu   sync.Mutex
+	last *planRun
+}
+
+// planRun is one working out, and what came of it.
+type planRun struct {
+	grading rankwright.GradingID
+	by      string
+	began   time.Time
+	limit   time.Duration
+	stop    context.CancelFunc
+	done    chan struct{}
+
+	mu       sync.Mutex
+	progress Progress
+}
+
+// Progress is how far the working out of a timetable is.
+type Progress struct {
+	Running bool
+	For     time.Duration // since it began
+	Limit   time.Duration
+	Found   bool // a plan so far
+	Cost    int64
+	Waiting int // entries without a sitting in it
+	Bounded bool
+	Bound   int64
+	Stopped bool // somebody ended it early
+	Fault   error
+}
+
+// PlanOptions say how a timetable is worked out.
+type PlanOptions struct {
+	Limit time.Duration // 0 is the usual
+	// Ask lets families be moved that were told a time and said nothing of
+	// another; each of them has to say yes before anything is changed.
+	Ask bool
+}
+
+const (
+	usualLimit = 10 * time.Second
+	mostLimit  = 2 * time.Minute
+)
+
+// StartPlan begins to work out a timetable in the background, from the draft
+// or the published plan where there is one. What comes of it becomes the draft.
+func (a *App) StartPlan(ctx context.Context, who Actor, id rankwright.GradingID, o PlanOptions) error {
+	if o.Limit == 0 {
+		o.Limit = usualLimit
+	}
+	if o.Limit < time.Second || o.Limit > mostLimit {
+		return invalid("limit", "write 1 to 120", "a timetable cannot be worked out in %d seconds", int(o.Limit/time.Second))
+	}
+	var q *problem
+	err := a.do(ctx, who, PlanTimes, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		t, err := a.timetable(tx, id)
+		if err != nil {
+			return nil, err
+		}
+		switch {
+		case len(t.Sittings) == 0:
+			return nil, rankwright.Faultf(rankwright.Conflict, "no_sittings", "make a session first", "there are no sittings to place anybody in")
+		case len(t.Families) == 0:
+			return nil, rankwright.Faultf(rankwright.Conflict, "no_entries", "enter students first", "nobody is entered")
+		}
+		if q, err = t.problem(o.Ask); err != nil {
+			return nil, err
+		}
+		return map[string]any{"entries": len(q.entry), "sittings": len(q.sitting), "seed": t.Seed, "ask": o.Ask}, nil
+	})
+	if err != nil {
+		return err
+	}
+	a.planning.mu.Lock()
+	defer a.planning.mu.Unlock()
+	if r := a.planning.last; r != nil {
+		select {
+		case <-r.done:
+		default:
+			return rankwright.Faultf(rankwright.Unavailable, "planning", "wait until it has ended, or end it", "another timetable is being worked out")
+		}
+	}
+	run, stop := context.WithTimeout(context.WithoutCancel(ctx), o.Limit)
+	r := &planRun{grading: id, by: who.ID, began: time.Now(), limit: o.Limit, stop: stop, done: make(chan struct{})}
+	a.planning.last = r
+	go a.workOut(run, r, who, q)
+	return nil
+}
+
+// workOut works the timetable out and keeps what came of it.
+func (a *App) workOut(ctx context.Context, r *planRun, who Actor, q *problem) {
+	defer close(r.done)
+	defer r.stop()
+	plan, facts, err := a.solve(ctx, q, r.tell)
+	if err == nil {
+		err = a.keepDraft(context.WithoutCancel(ctx), who, q, plan, facts)
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.progress.Fault = err
+	r.progress.For = time.Since(r.began)
+	r.progress.Stopped = errors.Is(ctx.Err(), context.Canceled)
+}
+
+// tell notes the best plan so far and what is proven.
+func (r *planRun) tell(p Progress) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.progress = p
+}
+
+// keepDraft makes a plan the draft, unless what it was made from has changed
+// under it in a way that it no longer fits: an entry or a sitting that is gone
+// is left out.
+func (a *App) keepDraft(ctx context.Context, who Actor, q *problem, plan *timetable.Plan, facts PlanFacts) error {
+	text, err := json.Marshal(facts)
+	if err != nil {
+		return err
+	}
+	id := q.t.Grading.ID
+	kept := q.write(plan, string(text))
+	kept.By, kept.At = who.ID, a.moment()
+	return a.do(ctx, who, PlanTimes, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		now, err := a.timetable(tx, id)
+		if err != nil {
+			return nil, err
+		}
+		p := kept
+		p.Placements, p.Duties = nil, nil
+		for _, x := range kept.Placements {
+			if e, _ := now.Entry(x.Entry); e == nil {
+				continue
+			}
+			if now.Sitting(x.Sitting) == nil {
+				x.Sitting, x.Squad = "", 0
+			}
+			p.Placements = append(p.Placements, x)
+		}
+		for _, d := range kept.Duties {
+			if now.Sitting(d.Sitting) != nil {
+				p.Duties = append(p.Duties, d)
+			}
+		}
+		return map[string]any{"what": "draft", "cost": facts.Cost, "seed": facts.Seed}, tx.PutPlan(p)
+	})
+}
+
+// solve searches for a plan until it is proven best or the context ends.
+func (a *App) solve(ctx context.Context, q *problem, tell func(Progress)) (*timetable.Plan, PlanFacts, error) {
+	var start *timetable.Plan
+	if r := q.t.Current(); r != nil {
+		if p := q.read(r); len(timetable.Verify(q.Problem, p)) == 0 {
+			start = p
+		}
+	}
+	stop := func() bool { return ctx.Err() != nil }
+	best := start
+	for i := range 8 {
+		best = timetable.Improve(q.Prepared, best, uint64(q.t.Seed)+uint64(i), 2000, stop)
+		tell(Progress{Found: true, Cost: q.Total(best), Waiting: waitingIn(best)})
+		if stop() {
+			break
+		}
+	}
+	return best, PlanFacts{Cost: q.Total(best), Seed: q.t.Seed, Stopped: ctx.Err() != nil}, nil
+}
+
+func waitingIn(p *timetable.Plan) (n int) {
+	for _, w := range p.At {
+		if w == timetable.Waiting {
+			n++
+		}
+	}
+	return n
+}
+
+// PlanProgress says how far the working out of a grading's timetable is; the
+// last one is told until another begins.
+func (a *App) PlanProgress(ctx context.Context, who Actor, id rankwright.GradingID) (p Progress, there bool, err error) {
+	if err := a.see(ctx, who, SeeTimetable, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
+		_, err := tx.Grading(id)
+		return err
+	}); err != nil {
+		return p, false, err
+	}
+	a.planning.mu.Lock()
+	r := a.planning.last
+	a.planning.mu.Unlock()
+	if r == nil || r.grading != id {
+		return p, false, nil
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	p = r.progress
+	p.Limit = r.limit
+	select {
+	case <-r.done:
+	default:
+		p.Running, p.For = true, time.Since(r.began)
+	}
+	return p, true, nil
+}
+
+// StopPlan ends the working out of a grading's timetable; the best plan so far
+// becomes the draft.
+func (a *App) StopPlan(ctx context.Context, who Actor, id rankwright.GradingID) error {
+	return a.do(ctx, who, PlanTimes, on{"grading", string(id), id}, func(*store.Tx) (any, error) {
+		a.planning.mu.Lock()
+		defer a.planning.mu.Unlock()
+		if r := a.planning.last; r != nil && r.grading == id {
+			r.stop()
+		}
+		return map[string]string{"what": "ended early"}, nil
+	})
+}
+
+// AwaitPlan waits until no timetable of a grading is being worked out.
+func (a *App) AwaitPlan(ctx context.Context, id rankwright.GradingID) error {
+	a.planning.mu.Lock()
+	r := a.planning.last
+	a.planning.mu.Unlock()
+	if r == nil || r.grading != id {
+		return nil
+	}
+	select {
+	case <-r.done:
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		return r.progress.Fault
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}

@@ -32,7 +32,7 @@ const hardPrice = int64(1) << 50
 // The result is never dearer than start, and breaks a hard limit only where
 // start does or, without a start, where no way was found to keep it: an entry
 // that must be placed, a sitting that is held and has no full panel.
-// Prepared.Broken and Verify tell.
+// Verify tells.
 func Improve(q *Prepared, start *Plan, seed uint64, rounds int, stop func() bool) *Plan {
 	s := &search{state: newState(q), chance: chance{seed}, shutFor: -1}
 	s.price = max(s.weight[AimPlaced]/8, 4)
@@ -40,6 +40,7 @@ func Improve(q *Prepared, start *Plan, seed uint64, rounds int, stop func() bool
 	if start != nil && !s.same(start) {
 		return start.Clone() // it breaks a limit that the state cannot hold
 	}
+	s.settle()
 	s.keep()
 	heat := s.heat()
 	calm := 0
@@ -131,16 +132,14 @@ func (s *search) same(plan *Plan) bool {
 	return s.under == 0
 }
 
-// keep remembers the plan where it is the best so far.
+// keep remembers the plan where it is the best so far: with the fewest hard
+// breaches, among which an unfilled sitting counts, and of those the cheapest.
 func (s *search) keep() {
-	if s.under > 0 && s.best != nil || s.best != nil && (s.hard > s.bestHard || s.hard == s.bestHard && s.cost >= s.bestCost) {
+	bad := s.hard + s.under
+	if s.best != nil && (bad > s.bestHard || bad == s.bestHard && s.cost >= s.bestCost) {
 		return
 	}
-	if s.under > 0 {
-		s.settle()
-		return
-	}
-	s.bestCost, s.bestHard = s.cost, s.hard
+	s.bestCost, s.bestHard = s.cost, bad
 	if s.best == nil {
 		s.best = s.plan()
 		return
@@ -176,9 +175,7 @@ func (s *search) settle() {
 		}
 	}
 	s.shutFor, s.noOpening, s.price = -1, false, price
-	if s.under == 0 {
-		s.keep()
-	}
+	s.keep()
 	s.undo(0)
 	s.cost, s.under, s.hard = cost, under, hard
 }

@@ -10,6 +10,7 @@ import (
 	"rankwright/internal/app/apptest"
 	"rankwright/scoring"
 	"rankwright/syllabus"
+	"rankwright/timetable"
 )
 
 const pupils = `student_id,given_name,family_name,birth_date,household,ladder,rank,rank_since,classes_since_rank
@@ -287,6 +288,11 @@ func TestTheTablesOfRolesAndStatesHold(t *testing.T) {
 			},
 			app.OverrideResult: func(w app.Actor) error { return d.App.Override(d.Ctx(), w, e, "", "", nil) },
 			app.EnterStudents:  func(w app.Actor) error { return d.App.Enter(d.Ctx(), w, d.g, nil) },
+			app.TakeAnswers:    func(w app.Actor) error { return d.App.SetCannotCome(d.Ctx(), w, e, false) },
+			app.PlanTimes: func(w app.Actor) error {
+				return d.App.SetWeights(d.Ctx(), w, d.g, timetable.DefaultWeights(), 1)
+			},
+			app.MoveToday: func(w app.Actor) error { return d.App.MoveToday(d.Ctx(), w, e, "w-404") },
 		}
 		for act, try := range acts {
 			for role, who := range roles {

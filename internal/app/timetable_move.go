@@ -50,7 +50,7 @@ func (a *App) Effects(ctx context.Context, who Actor, id rankwright.GradingID, e
 }
 
 func (t *Timetable) effects(entries []rankwright.EntryID) ([]Effect, error) {
-	q, err := t.problem(true)
+	q, err := t.problem(askable)
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +93,7 @@ type mover struct {
 }
 
 func newMover(q *problem, now *timetable.Plan) *mover {
-	return &mover{q: q, now: now, cost: q.Cost(now), lacks: timetable.Verify(q.Problem, now)}
+	return &mover{q: q, now: now, cost: q.Cost(now), lacks: q.verify(now)}
 }
 
 func (m *mover) effect(who []int, w int) Effect {
@@ -118,7 +118,7 @@ func (m *mover) effect(who []int, w int) Effect {
 			f.Terms = append(f.Terms, EffectTerm{c.Aim, d, c.Cost - m.cost.Aims[i].Cost})
 		}
 	}
-	for _, say := range timetable.Verify(m.q.Problem, then) {
+	for _, say := range m.q.verify(then) {
 		if !slices.Contains(m.lacks, say) {
 			f.Lacks = append(f.Lacks, say)
 		}
@@ -294,7 +294,7 @@ func (a *App) MoveEntries(ctx context.Context, who Actor, id rankwright.GradingI
 		if err != nil {
 			return nil, err
 		}
-		q, err := t.problem(true)
+		q, err := t.problem(askable)
 		if err != nil {
 			return nil, err
 		}
@@ -364,7 +364,7 @@ func (a *App) SetPanelOf(ctx context.Context, who Actor, id rankwright.GradingID
 		if err != nil {
 			return nil, err
 		}
-		q, err := t.problem(true)
+		q, err := t.problem(askable)
 		if err != nil {
 			return nil, err
 		}

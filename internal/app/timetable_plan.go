@@ -80,7 +80,11 @@ func (a *App) StartPlan(ctx context.Context, who Actor, id rankwright.GradingID,
 		case len(t.Families) == 0:
 			return nil, rankwright.Faultf(rankwright.Conflict, "no_entries", "enter students first", "nobody is entered")
 		}
-		if q, err = t.problem(o.Ask); err != nil {
+		moves := agreed
+		if o.Ask {
+			moves = askable
+		}
+		if q, err = t.problem(moves); err != nil {
 			return nil, err
 		}
 		return map[string]any{"entries": len(q.entry), "sittings": len(q.sitting), "seed": t.Seed, "ask": o.Ask}, nil

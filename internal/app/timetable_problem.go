@@ -2,6 +2,7 @@ package app
 
 import (
 	"slices"
+	"strings"
 
 	"rankwright"
 	"rankwright/internal/store"
@@ -23,9 +24,17 @@ func apart(e rankwright.EntryID) rankwright.HouseholdID {
 	return rankwright.HouseholdID("apart:" + string(e))
 }
 
-// problem puts what is known into the words of the domain. With ask, families
-// that were told a time and said nothing of another one may be asked.
-func (t *Timetable) problem(ask bool) (*problem, error) {
+// moving says which families that were told a time may get another.
+type moving uint8
+
+const (
+	agreed   moving = iota // those who said yes
+	askable                // and those who said nothing of it
+	whatever               // all; whether they said yes is looked at apart
+)
+
+// problem puts what is known into the words of the domain.
+func (t *Timetable) problem(moves moving) (*problem, error) {
 	p := &timetable.Problem{Rules: timetable.DefaultRules(), Weights: t.Weights}
 	q := &problem{t: t, entry: map[rankwright.EntryID]int{}, sitting: map[string]int{}, examiner: map[string]int{}}
 	for i := range t.Grading.Syllabus.Ranks {
@@ -53,7 +62,7 @@ func (t *Timetable) problem(ask bool) (*problem, error) {
 	addHousehold := func(h timetable.Household) { households[h.ID], p.Households = true, append(p.Households, h) }
 	for i := range t.Families {
 		f := &t.Families[i]
-		h := timetable.Household{ID: f.ID, Name: f.Name, MayMove: t.mayMove(f.ID, ask)}
+		h := timetable.Household{ID: f.ID, Name: f.Name, MayMove: t.mayMove(f.ID, moves)}
 		together := false
 		for j := range f.Entries {
 			together = together || !t.Out[f.Entries[j].Entry.ID]
@@ -120,10 +129,50 @@ func (t *Timetable) problem(ask bool) (*problem, error) {
 	return q, err
 }
 
+// verify says which hard limits a plan breaks, in sentences for people.
+func (q *problem) verify(p *timetable.Plan) []string {
+	said := timetable.Verify(q.Problem, p)
+	if len(said) == 0 {
+		return nil
+	}
+	var pairs []string
+	name := func(what, id, text string) { pairs = append(pairs, what+" "+id, text, id, text) }
+	for i := range q.Problem.Entries {
+		name("entry", string(q.Problem.Entries[i].ID), q.Problem.Entries[i].Name)
+	}
+	for _, x := range q.t.Examiners {
+		name("examiner", x.Person, x.Name)
+	}
+	for i := range q.t.Sittings {
+		s := &q.t.Sittings[i]
+		name("sitting", s.ID, "“"+q.t.SittingName(s)+"”")
+	}
+	for _, s := range q.t.Sessions {
+		name("session", s.ID, "“"+s.Name+"”")
+	}
+	words := strings.NewReplacer(pairs...)
+	for i := range said {
+		said[i] = words.Replace(said[i])
+	}
+	return said
+}
+
+// SittingName is how a sitting is told apart in a sentence.
+func (t *Timetable) SittingName(s *Sitting) string {
+	name := timetable.Minute(s.Begins).String() + ", mat " + s.Mat
+	if in := t.Session(s.Session); in != nil {
+		name = in.Name + " " + name
+	}
+	return name
+}
+
 var suitsOf = map[string]timetable.Suits{"yes": timetable.Yes, "if_need_be": timetable.IfNeedBe, "no": timetable.No}
 
 // mayMove says whether a family that was told its time may get another.
-func (t *Timetable) mayMove(h rankwright.HouseholdID, ask bool) bool {
+func (t *Timetable) mayMove(h rankwright.HouseholdID, moves moving) bool {
+	if moves == whatever {
+		return true
+	}
 	if any, ok := t.answered[h][AnyChange]; ok {
 		return any.Yes
 	}
@@ -132,7 +181,7 @@ func (t *Timetable) mayMove(h rankwright.HouseholdID, ask bool) bool {
 	for _, m := range t.answered[h] {
 		yes, no = yes || m.Yes, no || !m.Yes
 	}
-	return !no && (ask || yes)
+	return !no && (yes || moves == askable)
 }
 
 // leftOut is the household of a child who cannot come on the ordinary dates: a

@@ -10,7 +10,6 @@ import (
 
 	"rankwright"
 	"rankwright/internal/store"
-	"rankwright/timetable"
 )
 
 // Change is what taking the draft would change for one family.
@@ -99,11 +98,11 @@ func (t *Timetable) MayTake() (breaks []string, without []Change, err error) {
 	if t.Draft == nil {
 		return nil, nil, nil
 	}
-	q, err := t.problem(true)
+	q, err := t.problem(whatever)
 	if err != nil {
 		return nil, nil, err
 	}
-	breaks = timetable.Verify(q.Problem, q.read(t.Draft))
+	breaks = q.verify(q.read(t.Draft))
 	for _, c := range t.Changes() {
 		if c.Needs && c.Said != "yes" {
 			without = append(without, c)

@@ -212,12 +212,13 @@ func (m *mat) compare(t *testing.T, want map[string]string) {
 	if len(got) != len(want) {
 		t.Errorf("%d marks count in the base, %d were tapped", len(got), len(want))
 	}
-	ids, numbers := map[rankwright.MarkID]bool{}, map[int64]bool{}
+	ids, numbers := map[rankwright.MarkID]bool{}, map[string]bool{}
 	for _, l := range m.log(t) {
-		if ids[l.ID] || numbers[l.Seq] {
-			t.Errorf("mark %s or number %d is there twice", l.ID, l.Seq)
+		number := fmt.Sprint(l.Device, "/", l.Seq)
+		if ids[l.ID] || numbers[number] {
+			t.Errorf("mark %s or number %s is there twice", l.ID, number)
 		}
-		ids[l.ID], numbers[l.Seq] = true, true
+		ids[l.ID], numbers[number] = true, true
 	}
 }
 

@@ -26,7 +26,9 @@ type Board struct {
 	Again    []BoardAgain
 	Stopped  []EntryView
 	Devices  []DeviceView // in use, and ended ones that had not sent everything
-	Arrival  int64        // the number of the latest mark
+	Missing  []Missing    // what did not come of the devices' numbers
+	Refused  []RefusedMark
+	Arrival  int64 // the number of the latest mark
 }
 
 // BoardGroup is a squad of one rank: those who move round the stations
@@ -73,6 +75,9 @@ type MatNow struct {
 	State   State                `json:"state"`
 	Arrival int64                `json:"arrival"`
 	Stopped []rankwright.EntryID `json:"stopped"`
+	// ClockOff is by how many milliseconds the clock of the device that asks is
+	// ahead, less than 0 where it is behind; 0 is near enough, or not known.
+	ClockOff int64 `json:"clock_off_ms,omitempty"`
 }
 
 // MatNow returns who was stopped for safety and how far the marks are.
@@ -142,10 +147,19 @@ func (a *App) Board(ctx context.Context, who Actor, id rankwright.GradingID) (b 
 		if err != nil {
 			return err
 		}
-		for _, d := range append(all, a.others(id)...) {
+		for _, d := range a.others(id) {
+			all = append(all, d.DeviceView)
+		}
+		for _, d := range all {
 			if d.Ended == 0 || d.Unsent > 0 {
 				b.Devices = append(b.Devices, d)
 			}
+		}
+		if b.Missing, err = a.missing(tx, id); err != nil {
+			return err
+		}
+		if b.Refused, err = refusedMarks(tx, &b.Grading, who); err != nil {
+			return err
 		}
 		b.Arrival, err = tx.LastArrival(id)
 		return err

@@ -333,6 +333,12 @@ func (a *App) grading(tx *store.Tx, id rankwright.GradingID) (v GradingView, err
 
 // Move takes a grading to another state.
 func (a *App) Move(ctx context.Context, who Actor, id rankwright.GradingID, to State) error {
+	return a.MoveAccepting(ctx, who, id, to, "")
+}
+
+// MoveAccepting is Move with the head instructor's reason for going on to the
+// decisions though marks that were made have not come.
+func (a *App) MoveAccepting(ctx context.Context, who Actor, id rankwright.GradingID, to State, reason string) error {
 	if to == Closed {
 		return rankwright.Faultf(rankwright.Conflict, "sign_first", "look at the outcomes and sign", "a grading is closed by signing it")
 	}
@@ -350,7 +356,17 @@ func (a *App) Move(ctx context.Context, who Actor, id rankwright.GradingID, to S
 				return nil, err
 			}
 		}
-		return map[string]string{"from": string(from), "to": string(to)}, tx.SetGradingState(id, string(from), string(to))
+		detail := map[string]any{"from": from, "to": to}
+		if from == OnTheMat && to == Deciding {
+			kept, err := a.accept(tx, who, id, reason)
+			if err != nil {
+				return nil, err
+			}
+			if kept != nil {
+				detail["accepted"] = kept
+			}
+		}
+		return detail, tx.SetGradingState(id, string(from), string(to))
 	})
 }
 

@@ -54,13 +54,17 @@ func (a *App) TakeMarks(ctx context.Context, who Actor, id rankwright.GradingID,
 	if len(b.Marks) > mostMarks {
 		return r, rankwright.Faultf(rankwright.TooLarge, "too_many_marks", "send them in smaller batches", "a batch may hold at most %d marks, not %d", mostMarks, len(b.Marks))
 	}
+	refused := 0
 	err = a.doBy(ctx, a.st.Gather, who, GiveMarks, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
 		answers, count, err := a.takeMarks(tx, who, id, b.Marks)
-		r.Answers = answers
+		r.Answers, refused = answers, count["refused"]
 		return count, err
 	})
 	if err != nil {
 		return Receipt{}, err
+	}
+	if refused > 0 {
+		a.tell(id, News{Kind: "device"})
 	}
 	r.ClockOff = a.clockOff(b)
 	return r, nil
@@ -91,8 +95,10 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 	}
 	answers, others := make([]Answered, len(marks)), 0
 	rows, places := make([]store.MarkRow, 0, len(marks)), make([]int, 0, len(marks))
+	sent := make([]scoring.Mark, len(marks)) // as they are kept
 	for i := range marks {
 		m := marks[i].Mark
+		sent[i] = m
 		if why := marks[i].Why; why != "" {
 			answers[i] = Answered{ID: m.ID, Refuse: "it cannot be read: " + why}
 			continue
@@ -120,6 +126,7 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 		if answers[i].Refuse, err = s.refuse(tx, who, &m); err != nil {
 			return nil, nil, err
 		}
+		sent[i] = m
 		if string(m.Examiner) != who.ID && answers[i].Refuse == "" {
 			others++
 		}
@@ -133,6 +140,18 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 	}
 	for k, st := range stored {
 		answers[places[k]] = st
+	}
+	// A refused mark came all the same: it leaves no gap in the numbers of its
+	// device, and a person has to see to it. A page without a log of its own
+	// shows the refusal to whoever typed.
+	var refusals []store.Refusal
+	for i, st := range answers {
+		if st.Refuse != "" && (marks[i].ID != "" || marks[i].Why != "") {
+			refusals = append(refusals, store.Refusal{Mark: sent[i], Grading: id, Why: st.Refuse, Sender: who.ID, Received: now})
+		}
+	}
+	if err := tx.AddRefusals(refusals); err != nil {
+		return nil, nil, err
 	}
 	count := map[string]int{}
 	if others > 0 {

@@ -337,6 +337,12 @@ func Seen(list []Outcome) (string, error) {
 // nor where a mark came in after the outcomes were looked at: seen is their
 // digest then, "" where they are signed as they are.
 func (a *App) Sign(ctx context.Context, who Actor, id rankwright.GradingID, seen string) error {
+	return a.SignAccepting(ctx, who, id, seen, "")
+}
+
+// SignAccepting is Sign with the reason for signing though marks that were
+// made have not come.
+func (a *App) SignAccepting(ctx context.Context, who Actor, id rankwright.GradingID, seen, reason string) error {
 	return a.do(ctx, who, SignGrading, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
 		v, err := a.grading(tx, id)
 		if err != nil {
@@ -357,13 +363,21 @@ func (a *App) Sign(ctx context.Context, who Actor, id rankwright.GradingID, seen
 		} else if seen != "" && seen != now {
 			return nil, rankwright.Faultf(rankwright.Conflict, "moved", "look at the outcomes again, then sign", "something came in after you looked, and an outcome or its reasons are not as you saw them")
 		}
+		lacks, err := a.accept(tx, who, id, reason)
+		if err != nil {
+			return nil, err
+		}
 		var open []string
-		counts := map[string]int{}
+		counts := map[string]any{}
+		if lacks != nil {
+			counts["accepted"] = lacks
+		}
 		for i := range outcomes {
 			if outcomes[i].Stands() == syllabus.Incomplete {
 				open = append(open, outcomes[i].Entry.Student.FullName())
 			}
-			counts[outcomes[i].Stands().String()]++
+			n, _ := counts[outcomes[i].Stands().String()].(int)
+			counts[outcomes[i].Stands().String()] = n + 1
 		}
 		if len(open) > 0 {
 			more := ""

@@ -59,6 +59,7 @@ type PINState struct {
 type DeviceView struct {
 	store.Device
 	Examiner string
+	ClockOff int64 // milliseconds by which its clock is ahead; 0 is near enough, or not known
 }
 
 func pairPurpose(id rankwright.GradingID) string { return "pairing " + string(id) }
@@ -121,10 +122,11 @@ func (a *App) devices(tx *store.Tx, id rankwright.GradingID) ([]DeviceView, erro
 		if err != nil {
 			return nil, err
 		}
-		if h, ok := a.heard.of(string(d.ID)); ok && h.seen > d.Seen {
+		h, ok := a.heard.of(string(d.ID))
+		if ok && h.seen > d.Seen {
 			d.Seen, d.Unsent = h.seen, h.unsent
 		}
-		out = append(out, DeviceView{d, p.Name})
+		out = append(out, DeviceView{d, p.Name, h.off})
 	}
 	slices.SortStableFunc(out, func(x, y DeviceView) int {
 		switch {

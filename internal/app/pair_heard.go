@@ -3,11 +3,13 @@ package app
 import (
 	"context"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
 	"rankwright"
 	"rankwright/internal/store"
+	"rankwright/scoring"
 )
 
 // heard is what devices said of themselves since the program was started:
@@ -21,8 +23,11 @@ type report struct {
 	grading rankwright.GradingID
 	person  string
 	name    string
+	log     rankwright.DeviceID
 	seen    store.Moment
 	unsent  int
+	seq     int64 // -1 where it does not say
+	off     int64
 	written store.Moment
 }
 
@@ -33,15 +38,33 @@ func (h *heard) of(key string) (report, bool) {
 	return r, ok
 }
 
-// mostHeard keeps a flood of made-up devices from filling the memory.
-const mostHeard = 500
+const (
+	// mostHeard keeps a flood of made-up devices from filling the memory.
+	mostHeard = 500
+	// silentAfter is how long a device may say nothing before it is looked for.
+	silentAfter = 2 * time.Minute
+)
 
-// Report takes a device's word on how many marks it has not sent yet. A device
-// that is not paired is known by who is signed in on it and by its own name
-// for itself. The answer is what the scoring page has to know at once.
-func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, device string, unsent int) (now MatNow, err error) {
-	if unsent < 0 || unsent > 100_000 || len(device) > 64 {
+// Report is what a device says of itself.
+type Report struct {
+	Device string // its own name for itself, as its marks have it; "" where it does not say
+	Unsent int    // marks that the school's computer has not answered yet
+	Seq    *int64 // the highest number that it has given to a mark; nil where it does not say
+	Sent   int64  // what it takes the time to be, in milliseconds since 1970 UTC; 0 where it does not say
+}
+
+const mostSeq = 1<<53 - 1 // what a script counts exactly
+
+// Report takes a device's word on how far it has counted its marks and how
+// many it has not sent yet. A device that is not paired is known by who is
+// signed in on it and by its own name for itself. The answer is what the
+// scoring page has to know at once.
+func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, said Report) (now MatNow, err error) {
+	switch {
+	case said.Unsent < 0 || said.Unsent > 100_000 || len(said.Device) > 64 || strings.ContainsFunc(said.Device, func(r rune) bool { return r < ' ' || r == 0x7f || r == 0xfffd }):
 		return now, invalid("unsent", "load the page again", "that is no number of marks")
+	case said.Seq != nil && (*said.Seq < 0 || *said.Seq > mostSeq) || said.Sent < 0 || said.Sent > mostSeq:
+		return now, invalid("seq", "load the page again", "that is no number of a mark and no time")
 	}
 	if now, err = a.MatNow(ctx, who, id); err != nil {
 		return now, err
@@ -49,45 +72,84 @@ func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, de
 	if refused := refuse(who, GiveMarks, on{"grading", string(id), id}); refused != nil {
 		return now, a.refusal(ctx, who, GiveMarks, on{kind: "grading", id: string(id)}, refused)
 	}
+	now.ClockOff = a.clockOff(Batch{Sent: said.Sent})
 	key := string(who.Device)
 	if key == "" {
-		key = "signed in " + string(id) + " " + who.ID + " " + device
+		key = "signed in " + string(id) + " " + who.ID + " " + said.Device
 	}
-	r := report{grading: id, person: who.ID, name: who.Name, seen: a.moment(), unsent: unsent}
+	r := report{grading: id, person: who.ID, name: who.Name, log: rankwright.DeviceID(said.Device), seen: a.moment(), unsent: said.Unsent, seq: -1, off: now.ClockOff}
+	if said.Seq != nil {
+		r.seq = *said.Seq
+	}
 	a.heard.mu.Lock()
 	old, known := a.heard.m[key]
 	if !known && len(a.heard.m) >= mostHeard {
 		clear(a.heard.m)
 	}
+	news := !known || old.unsent != r.unsent || old.seq != r.seq || old.log != r.log || old.off != r.off
 	r.written = old.written
-	write := who.Device != "" && (!known || old.unsent != unsent || r.seen-old.written > store.Moment(saidSeen.Milliseconds()))
+	write := (who.Device != "" || r.log != "") && (news || r.seen-old.written > store.Moment(saidSeen.Milliseconds()))
 	if write {
 		r.written = r.seen
 	}
 	a.heard.m[key] = r
 	a.heard.mu.Unlock()
 	if write {
-		if err := a.st.Write(ctx, func(tx *store.Tx) error { return tx.SawDevice(who.Device, r.seen, unsent) }); err != nil {
+		if err := a.st.Gather(ctx, func(tx *store.Tx) error { return a.keepReport(tx, who, id, r) }); err != nil {
 			return now, err
 		}
 	}
-	if !known || old.unsent != unsent || r.seen-old.seen > store.Moment(time.Minute.Milliseconds()) {
+	if news || r.seen-old.seen > store.Moment(time.Minute.Milliseconds()) {
 		a.tell(id, News{Kind: "device"})
 	}
 	return now, nil
 }
 
-// others lists the devices of a grading that somebody is signed in on with a
-// password, as far as they have been heard of.
-func (a *App) others(id rankwright.GradingID) []DeviceView {
-	a.heard.mu.Lock()
-	defer a.heard.mu.Unlock()
-	var out []DeviceView
-	for key, r := range a.heard.m {
-		if r.grading == id && len(key) > 10 && key[:10] == "signed in " {
-			out = append(out, DeviceView{store.Device{Grading: id, Person: r.person, Name: "Signed in with a password", Seen: r.seen, Unsent: r.unsent}, r.name})
+func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r report) error {
+	if who.Device != "" {
+		if err := tx.SawDevice(who.Device, r.seen, r.unsent); err != nil {
+			return err
 		}
 	}
-	slices.SortFunc(out, func(x, y DeviceView) int { return int(y.Seen - x.Seen) })
+	if r.log == "" {
+		return nil
+	}
+	c := store.Count{Grading: id, Log: r.log, Paired: who.Device, Person: r.person, Since: -1, Seq: max(0, r.seq), Unsent: r.unsent, Seen: r.seen}
+	if r.seq < 0 {
+		return tx.PutCount(c)
+	}
+	if old, known, err := tx.Count(id, r.log); err != nil {
+		return err
+	} else if !known || old.Since < 0 {
+		// What it had counted before this grading is none of this grading's:
+		// all but what it has not sent yet.
+		came, err := tx.Came(r.log, 0, r.seq)
+		if err != nil {
+			return err
+		}
+		c.Since = max(0, scoring.Began(scoring.Gaps(came, 0, r.seq), r.seq, r.unsent))
+	}
+	return tx.PutCount(c)
+}
+
+// other is a device that somebody is signed in on with a password.
+type other struct {
+	DeviceView
+	named bool // it says how it calls itself, and so is known by its numbers
+}
+
+// others lists the devices of a grading that somebody is signed in on with a
+// password, as far as they have been heard of.
+func (a *App) others(id rankwright.GradingID) []other {
+	a.heard.mu.Lock()
+	defer a.heard.mu.Unlock()
+	var out []other
+	for key, r := range a.heard.m {
+		if r.grading == id && strings.HasPrefix(key, "signed in ") {
+			d := store.Device{Grading: id, Person: r.person, Name: "Signed in with a password", Seen: r.seen, Unsent: r.unsent}
+			out = append(out, other{DeviceView{d, r.name, r.off}, r.log != ""})
+		}
+	}
+	slices.SortFunc(out, func(x, y other) int { return int(y.Seen - x.Seen) })
 	return out
 }

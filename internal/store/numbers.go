@@ -13,8 +13,8 @@ type Count struct {
 	Log     rankwright.DeviceID // its own name for itself, as marks have it
 	Paired  rankwright.DeviceID // "" where somebody is signed in with a password
 	Person  string
-	Since   int64 // numbers up to this one are of before this grading
-	Seq     int64 // the highest number that it has given; 0 where it does not say
+	Since   int64 // numbers up to this one are of before this grading; -1 where it says no numbers
+	Seq     int64 // the highest number that it has given
 	Unsent  int   // marks that it had not sent by then
 	Seen    Moment
 }
@@ -71,6 +71,7 @@ func (t *Tx) Count(grading rankwright.GradingID, log rankwright.DeviceID) (Count
 func (t *Tx) PutCount(c Count) error {
 	_, err := t.exec(`INSERT INTO counts (`+countColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)
 		ON CONFLICT (grading, log) DO UPDATE SET paired = excluded.paired, person = excluded.person,
+			since = CASE WHEN counts.since >= 0 THEN counts.since ELSE excluded.since END,
 			seq = CASE WHEN counts.seq > excluded.seq THEN counts.seq ELSE excluded.seq END, unsent = excluded.unsent, seen = excluded.seen`,
 		c.Grading, c.Log, c.Paired, c.Person, c.Since, c.Seq, c.Unsent, c.Seen)
 	return err

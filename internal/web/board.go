@@ -199,11 +199,14 @@ func unscored(b *app.Board) (good bool, answer string) {
 	return true, "No: everybody who is here has every mark."
 }
 
-// boardReport takes a device's word on what it has not sent.
+// boardReport takes a device's word on how far it has counted its marks and
+// how many it has not sent.
 func boardReport(q *Query) (Answer, error) {
 	var r struct {
+		Device string `json:"device"` // its own name for itself, as its marks have it
 		Unsent int    `json:"unsent"`
-		Device string `json:"device"` // its own name for itself, where it is not paired
+		Seq    *int64 `json:"seq"`  // the highest number that it has given to a mark
+		Sent   int64  `json:"sent"` // what it takes the time to be
 	}
 	d := json.NewDecoder(http.MaxBytesReader(q.w, q.Body, 4<<10))
 	d.DisallowUnknownFields()
@@ -212,7 +215,7 @@ func boardReport(q *Query) (Answer, error) {
 		f.Err = err
 		return nil, f
 	}
-	now, err := q.App().Report(q.Context(), q.Who, rankwright.GradingID(q.PathValue("id")), r.Device, r.Unsent)
+	now, err := q.App().Report(q.Context(), q.Who, rankwright.GradingID(q.PathValue("id")), app.Report{Device: r.Device, Unsent: r.Unsent, Seq: r.Seq, Sent: r.Sent})
 	if err != nil {
 		return nil, err
 	}

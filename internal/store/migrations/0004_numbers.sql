@@ -6,7 +6,7 @@ CREATE TABLE counts (
 	log     {{.Text}} NOT NULL CHECK (log <> ''),
 	paired  {{.Text}} NOT NULL,
 	person  {{.Text}} NOT NULL REFERENCES people (id),
-	since   {{.Int}}  NOT NULL CHECK (since >= 0),
+	since   {{.Int}}  NOT NULL CHECK (since >= -1),
 	seq     {{.Int}}  NOT NULL CHECK (seq >= 0),
 	unsent  {{.Int}}  NOT NULL CHECK (unsent >= 0),
 	seen    {{.Int}}  NOT NULL,

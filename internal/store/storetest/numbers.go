@@ -12,6 +12,9 @@ func counts(t *testing.T, b Base) {
 	fill(t, b)
 	c := store.Count{Grading: grading, Log: "log-1", Paired: "d-1", Person: "p1", Since: 3, Seq: 9, Unsent: 2, Seen: 50}
 	full(t, c)
+	bare := c // a page of before says no numbers
+	bare.Since, bare.Seq = -1, 0
+	write(t, b, func(tx *store.Tx) error { return tx.PutCount(bare) })
 	write(t, b, func(tx *store.Tx) error { return tx.PutCount(c) })
 	later := c
 	later.Since, later.Seq, later.Unsent, later.Seen, later.Paired = 7, 8, 0, 60, "d-2" // its numbers do not go back, nor where they began

@@ -1,5 +1,7 @@
 package timetable
 
+import "slices"
+
 // The search takes a part of the plan out and puts it back otherwise (ruin and
 // recreate: Schrimpf, Schneider, Stamm-Wilbrandt and Dueck 2000; that places
 // are sometimes passed over: Christiaens and Vanden Berghe 2020), and keeps what
@@ -29,17 +31,15 @@ const hardPrice = int64(1) << 50
 // rounds rounds, or fewer where stop, asked every 64 rounds, says so (nil never
 // does). The same arguments give the same plan.
 //
-// The result is never dearer than start, and breaks a hard limit only where
-// start does or, without a start, where no way was found to keep it: an entry
-// that must be placed, a sitting that is held and has no full panel.
+// The result is never dearer than a start that keeps all limits; of another
+// start, what keeps them is taken over. It breaks a hard limit only where no way
+// was found to keep it: an entry that must be placed or is locked waits, its
+// sitting stays below its least, a sitting that is held has no full panel.
 // Verify tells.
 func Improve(q *Prepared, start *Plan, seed uint64, rounds int, stop func() bool) *Plan {
 	s := &search{state: newState(q), chance: chance{seed}, shutFor: -1}
 	s.price = max(s.weight[AimPlaced]/8, 4)
 	s.begin(start)
-	if start != nil && !s.same(start) {
-		return start.Clone() // it breaks a limit that the state cannot hold
-	}
 	s.settle()
 	s.keep()
 	heat := s.heat()
@@ -85,51 +85,59 @@ func (s *search) heat() int64 {
 
 func (s *search) score() int64 { return s.cost + s.price*s.under + hardPrice*s.hard }
 
-// begin puts a start into the state as far as it keeps the limits.
+// begin puts a start into the state as far as it keeps the limits, and without
+// one a first plan.
 func (s *search) begin(start *Plan) {
-	p := s.q.Problem
-	if start != nil {
-		for w, panel := range start.Panels {
-			if len(panel) > 0 {
-				s.setPanel(w, append([]int(nil), panel...))
-			}
-		}
-		for e, w := range start.At {
-			if w != Waiting && s.q.mayStand(e, w) && s.fits(e, w) {
-				s.put(e, w)
-			}
-		}
-	} else {
-		for w := range p.Sittings {
-			if s.held(w) {
-				s.seeToPanel(w)
-			}
-		}
+	if start == nil {
+		s.manHeld()
 		s.out = append(s.out[:0], s.waiting...)
 		s.shuffle(s.out)
 		s.putBack()
+		s.log = s.log[:0]
+		return
 	}
-	s.log = s.log[:0]
-}
-
-// same says whether the state is the given plan.
-func (s *search) same(plan *Plan) bool {
-	for e, w := range plan.At {
-		if s.at[e] != w {
-			return false
+	will := make([]bool, len(s.size))
+	for _, w := range start.At {
+		if w != Waiting {
+			will[w] = true
 		}
 	}
-	for w, panel := range plan.Panels {
-		if len(panel) != len(s.panel[w]) {
-			return false
+	for w, panel := range start.Panels {
+		if !will[w] && !s.held(w) {
+			continue
 		}
-		for i, x := range panel {
-			if s.panel[w][i] != x {
-				return false
+		var fit []int
+		for _, x := range panel {
+			if slices.Contains(s.q.CanSit[w], x) && len(fit) < s.q.Problem.Sittings[w].Panel && !slices.Contains(fit, x) && s.idle(x, w) {
+				fit = append(fit, x)
+				slices.Sort(fit)
+				s.setPanel(w, slices.Clone(fit))
 			}
 		}
 	}
-	return s.under == 0
+	// Entries that can stand nowhere else go first.
+	for _, late := range []bool{false, true} {
+		for e, w := range start.At {
+			if w != Waiting && (len(s.q.May[e]) > 1) == late && s.q.mayStand(e, w) && s.fits(e, w) {
+				s.put(e, w)
+			}
+		}
+	}
+	for w := range s.size { // panels of sittings to which nobody could come
+		if !s.open(w) && s.panel[w] != nil {
+			s.setPanel(w, nil)
+		}
+	}
+	s.manHeld()
+	s.log = s.log[:0]
+}
+
+func (s *search) manHeld() {
+	for w := range s.size {
+		if s.held(w) {
+			s.seeToPanel(w)
+		}
+	}
 }
 
 // keep remembers the plan where it is the best so far: with the fewest hard

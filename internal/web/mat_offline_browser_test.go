@@ -11,7 +11,6 @@ import (
 	"slices"
 	"strings"
 	"sync"
-	"sync/atomic"
 	"testing"
 	"time"
 
@@ -364,73 +363,5 @@ func TestInTheBrowserTwoTabsOfOneDeviceDoubleNothing(t *testing.T) {
 	m.compare(t, want)
 	if n := len(m.log(t)); n != 12 {
 		t.Errorf("%d marks in the base, want 12", n)
-	}
-}
-
-func TestInTheBrowserANewVersionAndTheOldOneAgainStrandNoPageAndNoMark(t *testing.T) {
-	m := newMat(t)
-	var newer atomic.Bool
-	g := m.gatedTLS(t, func(next http.Handler) http.Handler {
-		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			if r.URL.Path != "/worker.js" || !newer.Load() {
-				next.ServeHTTP(w, r)
-				return
-			}
-			rec := httptest.NewRecorder()
-			r.Header.Del("Accept-Encoding")
-			next.ServeHTTP(rec, r)
-			w.Header().Set("Content-Type", "text/javascript")
-			_, _ = w.Write(bytes.Replace(rec.Body.Bytes(), []byte(`"version":"`), []byte(`"version":"newer-`), 1))
-		})
-	})
-	b := browser(t, untrusted)
-	b.phone()
-	b.onMat(m, m.mira.Name)
-	b.until(reopens)
-	taps := 0
-	tapOffline := func(q string) {
-		t.Helper()
-		g.set(true)
-		b.tapAll(q)
-		taps += 6
-		b.until(fmt.Sprintf(`/^%d marks not sent yet/.test(document.getElementById('mat-saved').textContent)`, taps))
-	}
-	tapOffline("RE-ET1")
-	for i, v := range []bool{true, false} {
-		newer.Store(v)
-		g.set(false) // the page is online for as long as the update takes
-		soon[bool](b, `navigator.serviceWorker.getRegistration().then((r) => r.update()).then(() => true)`)
-		for range 100 {
-			if names := soon[[]string](b, `caches.keys()`); len(names) == 1 && strings.Contains(names[0], "newer-") == v {
-				break
-			}
-			time.Sleep(50 * time.Millisecond)
-		}
-		if names := soon[[]string](b, `caches.keys()`); len(names) != 1 || strings.Contains(names[0], "newer-") != v {
-			t.Fatalf("the device keeps %q", names)
-		}
-		if eval[bool](b, `performance.getEntriesByType('navigation')[0].type === 'reload'`) {
-			t.Error("the page was loaded again under the examiner's finger")
-		}
-		eval[bool](b, `dispatchEvent(new Event('online'))`)
-		b.until(allSaved)
-		taps = 0
-		tapOffline([]string{"RE-ET2", "RE-KB1"}[i])
-		b.open(m.URL + m.path("/marks/reed")) // offline, from what the new version keeps
-		b.until(`/^6 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
-		eval[bool](b, findCell)
-	}
-	g.set(false)
-	eval[bool](b, `dispatchEvent(new Event('online'))`)
-	b.until(allSaved)
-	want := map[string]string{}
-	for _, q := range []string{"RE-ET1", "RE-ET2", "RE-KB1"} {
-		for _, e := range m.reed {
-			want[string(e)+" "+q] = "1"
-		}
-	}
-	m.compare(t, want)
-	if n := len(m.log(t)); n != 18 {
-		t.Errorf("%d marks in the base, want 18", n)
 	}
 }

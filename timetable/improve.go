@@ -37,6 +37,12 @@ const hardPrice = int64(1) << 50
 // sitting stays below its least, a sitting that is held has no full panel.
 // Verify tells.
 func Improve(q *Prepared, start *Plan, seed uint64, rounds int, stop func() bool) *Plan {
+	plan, _ := improve(q, start, seed, rounds, stop)
+	return plan
+}
+
+// improve is Improve, and says how many hard breaches are left.
+func improve(q *Prepared, start *Plan, seed uint64, rounds int, stop func() bool) (*Plan, int64) {
 	s := &search{state: newState(q), chance: chance{seed}, shutFor: -1}
 	s.price = max(s.weight[AimPlaced]/8, 4)
 	s.begin(start)
@@ -67,7 +73,7 @@ func Improve(q *Prepared, start *Plan, seed uint64, rounds int, stop func() bool
 		}
 	}
 	s.settle()
-	return s.best
+	return s.best, s.bestHard
 }
 
 // heat is the first threshold: what a sitting and its session cost to open.

@@ -7,7 +7,8 @@
 // the server has it.
 
 const BATCH = 100;
-const LONGEST = 30_000;
+const SHORTEST = 1000; // between two tries of a device that is in trouble, whoever asks for one
+const LONGEST = 5000; // so that a server that is back has all soon, also where no event tells of it
 
 export class Queue {
   #all = new Map();
@@ -15,6 +16,7 @@ export class Queue {
   #sending = false;
   #failed = 0;
   #timer = null;
+  #tried = -Infinity;
   #answered = new Set(); // on this page
   #shut = new Set(); // gradings that take no marks now; asked again on kick
 
@@ -24,8 +26,8 @@ export class Queue {
    * answered(list) lets go of marks that the server has.
    */
   constructor({ keep, send, person, changed = () => {}, kept = () => {}, answered, chance = Math.random,
-    later = (f, ms) => setTimeout(f, ms), never = (timer) => clearTimeout(timer) }) {
-    Object.assign(this, { keep, send, person, changed, kept, later, never, chance });
+    later = (f, ms) => setTimeout(f, ms), never = (timer) => clearTimeout(timer), now = () => performance.now() }) {
+    Object.assign(this, { keep, send, person, changed, kept, later, never, now, chance });
     this.answered = answered ?? ((list) => keep.remove(list.map((h) => h.mark.id)));
     this.trouble = null;
   }
@@ -91,7 +93,7 @@ export class Queue {
     this.changed([held]);
   }
 
-  /** kick tries at once, whatever the wait was. */
+  /** kick tries as soon as may be, whatever the wait was. */
   kick() {
     this.#failed = 0;
     this.#shut.clear();
@@ -107,6 +109,12 @@ export class Queue {
       this.changed([]);
       return;
     }
+    const rest = this.trouble ? this.#tried + SHORTEST - this.now() : 0;
+    if (rest > 0) {
+      this.#timer = this.later(() => this.flush(), rest);
+      return;
+    }
+    this.#tried = this.now();
     this.#sending = true;
     this.changed([]);
     const batch = this.waiting.filter((h) => h.grading === grading).slice(0, BATCH);
@@ -130,10 +138,10 @@ export class Queue {
     else this.flush();
   }
 
-  // Doubling from one second, each wait shortened by chance so that many
-  // devices do not come back in step.
+  // Doubling from two seconds, each wait shortened by chance to no less than
+  // its half, so that many devices do not come back in step.
   #pause() {
-    return Math.min(LONGEST, 1000 * 2 ** (this.#failed - 1)) * (0.5 + this.chance() / 2);
+    return Math.min(LONGEST, 2 * SHORTEST * 2 ** (this.#failed - 1)) * (0.5 + this.chance() / 2);
   }
 
   async #settle(batch, answers) {

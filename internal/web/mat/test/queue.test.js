@@ -64,10 +64,12 @@ function server(plan = []) {
   return { has, calls, send };
 }
 
-async function bench(srv, { log = logOf(), storage = new Memory(), person = 'p1', open = async () => log, ...more } = {}) {
+async function bench(srv, { log = logOf(), storage = new Memory(), person = 'p1', open = async () => log, chance = 1, ...more } = {}) {
   const timers = [];
+  const clock = { at: 0 }; // goes on by the waits, and by hand
   const keep = keepIn({ open, storage, patience: 30, ...more });
-  const q = new Queue({ keep, send: srv.send, person, later: (f, ms) => timers.push({ f, ms }), never: () => { timers.length = 0; }, chance: () => 1 });
+  const later = (f, ms) => timers.push({ f: () => { clock.at += ms; f(); }, ms });
+  const q = new Queue({ keep, send: srv.send, person, later, never: () => { timers.length = 0; }, chance: () => chance, now: () => clock.at });
   await q.load();
   const tick = async () => {
     for (let i = 0; i < 60; i++) await Promise.resolve();
@@ -81,7 +83,7 @@ async function bench(srv, { log = logOf(), storage = new Memory(), person = 'p1'
     }
     await tick();
   };
-  return { q, keep, log, storage, timers, tick, held, settle };
+  return { q, keep, log, storage, timers, clock, tick, held, settle };
 }
 
 test('a mark leaves the queue only when the server has it', async () => {
@@ -96,17 +98,34 @@ test('a mark leaves the queue only when the server has it', async () => {
   assert.equal(b.log.disk.marks.size, 0);
 });
 
-test('waits double from one second up to half a minute', async () => {
-  const srv = server(Array(8).fill('unreachable'));
-  const b = await bench(srv);
-  await b.q.add([b.held('a')]);
-  const waits = [];
-  for (let i = 0; i < 7; i++) {
-    await b.tick();
-    waits.push(b.timers[0].ms);
-    b.timers.shift().f();
+test('waits double from two seconds up to five, and chance takes up to half off', async () => {
+  for (const [chance, want] of [[1, [2000, 4000, 5000, 5000]], [0.5, [1500, 3000, 3750, 3750]], [0, [1000, 2000, 2500, 2500]]]) {
+    const b = await bench(server(Array(8).fill('unreachable')), { chance });
+    await b.q.add([b.held('a')]);
+    const waits = [];
+    for (let i = 0; i < want.length; i++) {
+      await b.tick();
+      waits.push(b.timers[0].ms);
+      b.timers.shift().f();
+    }
+    assert.deepEqual(waits, want);
   }
-  assert.deepEqual(waits, [1000, 2000, 4000, 8000, 16000, 30000, 30000]);
+});
+
+test('a device in trouble tries at most once a second, however often it is tapped and told to try', async () => {
+  const srv = server(Array(99).fill('unreachable'));
+  const b = await bench(srv, { chance: 0 });
+  for (let ms = 0; ms <= 10_000; ms += 100) {
+    b.clock.at = ms;
+    if (ms % 300 === 0) b.q.kick();
+    await b.q.add([b.held(`m${ms}`)]);
+    await b.tick();
+  }
+  assert.ok(srv.calls.length >= 10 && srv.calls.length <= 11, `${srv.calls.length} tries in ten seconds`);
+  srv.calls.length = 0;
+  b.clock.at += 1000;
+  b.q.kick(); // a whole second later it is at once
+  assert.equal(srv.calls.length, 1);
 });
 
 test('an answer that is lost on its way makes a double, not a second mark', async () => {
@@ -160,6 +179,8 @@ test('a grading that takes no marks does not stop those of another', async () =>
   const srv = server(['closed']);
   const b = await bench(srv);
   await b.q.add([{ ...b.held('a'), grading: 'closed one' }, b.held('b')]);
+  await b.tick();
+  b.timers.shift().f();
   await b.tick();
   assert.deepEqual([...srv.has.keys()], ['b']);
   assert.deepEqual(b.q.waiting.map((h) => h.mark.id), ['a']);

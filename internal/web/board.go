@@ -37,6 +37,11 @@ type boardPage struct {
 	Again    []boardName
 	Stopped  []look.Notice
 	Devices  []boardDevice
+	Missing  []boardMissing
+	Refused  []refusedRow
+	Refusals string // where all refused marks stand
+	More     int    // refused marks that are not on the board
+	Settle   bool
 	Silent   bool
 	Stop     []look.Option // whom to stop
 	StopAt   string
@@ -64,6 +69,7 @@ type boardStation struct {
 
 type boardDevice struct {
 	Name, Examiner, Seen, Unsent string
+	Clock                        string // how far its clock is off, "" where it is right
 	Late                         bool
 }
 
@@ -78,6 +84,24 @@ func boardShow(q *Query) (Answer, error) {
 	p.Title, p.Kicker, p.Back = "Live board", v.Title+" – "+v.Status.Name, gradingBack(v.ID, v.Title)
 	p.Styles, p.Scripts, p.Width = boardStyle(), []string{matPath() + "board.js"}, "wide"
 	p.Good, p.Answer = unscored(&b)
+	if n := unsent(b.Missing); n > 0 {
+		p.Good = false
+		p.Answer += " " + plural(int(n), "mark that was made has", "marks that were made have") + " not come."
+	}
+	for i := range b.Missing {
+		if m := &b.Missing[i]; m.Holds != app.OnDevice {
+			say, do := missingWords(q.App(), m)
+			p.Missing = append(p.Missing, boardMissing{say, do})
+		}
+	}
+	p.Refusals, p.Settle = refusedHref(v.ID), app.State(v.State).Allows(app.GiveMarks)
+	for i := range b.Refused {
+		if i == 5 {
+			p.More = len(b.Refused) - i
+			break
+		}
+		p.Refused = append(p.Refused, refusedRowOf(&b.Refused[i]))
+	}
 	for _, c := range b.Unscored {
 		p.Unscored = append(p.Unscored, boardName{c.Entry.Student.FullName(), matHref(v.ID, c.Entry.Rank, nil), plural(len(c.Missing), "mark", "marks")})
 	}
@@ -141,6 +165,9 @@ func boardShow(q *Query) (Answer, error) {
 		default:
 			x.Unsent = "all sent"
 		}
+		if d.ClockOff != 0 {
+			x.Clock = clockWords(d.ClockOff)
+		}
 		p.Silent = p.Silent || x.Late
 		p.Devices = append(p.Devices, x)
 	}
@@ -169,6 +196,23 @@ var stopLines = []string{
 func stopNotice(name, people string) look.Notice {
 	n := look.Notice{Kind: "stop", Title: name + " is stopped for safety.", Text: "Nothing more is asked today. After a knock to the head there is no return that day without a health professional's clearance; tell the parent.", Do: people}
 	return n
+}
+
+// clockWords says how far a device's clock is off, which changes no mark.
+func clockWords(ms int64) string {
+	way := "ahead"
+	if ms < 0 {
+		way, ms = "behind", -ms
+	}
+	d := time.Duration(ms) * time.Millisecond
+	far := plural(int(d.Hours()/24), "day", "days")
+	switch {
+	case d < time.Hour:
+		far = plural(int(d.Minutes()), "minute", "minutes")
+	case d < 48*time.Hour:
+		far = plural(int(d.Hours()), "hour", "hours")
+	}
+	return "its clock is " + far + " " + way + ", which changes no mark"
 }
 
 // unscored answers whether anybody is unscored, in one sentence.

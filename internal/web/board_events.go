@@ -81,7 +81,7 @@ func (s *stream) send(q *Query) error {
 	if _, err := fmt.Fprint(q.w, "retry: 2000\n\n"); err != nil {
 		return nil
 	}
-	kinds := map[string]bool{"marks": s.at < s.now.Arrival, "presence": true}
+	kinds := map[string]bool{"marks": s.at < s.now.Arrival, "presence": true, "first": true}
 	beat := time.NewTicker(streamBeat)
 	defer beat.Stop()
 	for {
@@ -130,7 +130,14 @@ func (s *stream) tell(q *Query, kinds map[string]bool) bool {
 			return false
 		}
 	}
-	return !kinds["device"] || s.write(q, "device", struct{}{})
+	if kinds["device"] && !s.write(q, "device", struct{}{}) {
+		return false
+	}
+	if (kinds["device"] || kinds["first"]) && who.Role.May(app.SeeBoard) {
+		list, err := q.App().Missing(q.Context(), who, s.id)
+		return err == nil && s.write(q, "missing", missingOf(q.App(), list))
+	}
+	return true
 }
 
 func (s *stream) write(q *Query, kind string, data any) bool {

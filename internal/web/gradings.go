@@ -369,8 +369,8 @@ func gradingEdit(q *Query) (Answer, error) {
 
 func gradingMove(q *Query) (Answer, error) {
 	id := q.PathValue("id")
-	if err := q.App().Move(q.Context(), q.Who, rankwright.GradingID(id), app.State(q.FormValue("to"))); err != nil {
-		return nil, err
+	if err := q.App().MoveAccepting(q.Context(), q.Who, rankwright.GradingID(id), app.State(q.FormValue("to")), q.FormValue("accept")); err != nil {
+		return lacking(q, rankwright.GradingID(id), err, "Decide without them", map[string]string{"to": q.FormValue("to")})
 	}
 	to := app.State(q.FormValue("to"))
 	q.Flash("good", "The grading is now “"+to.Row().Name+"”. "+to.Row().Means)

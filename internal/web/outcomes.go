@@ -418,13 +418,16 @@ type signPage struct {
 	Early  string   // the day, where it has not come yet
 	Open   []string
 	Looks  int
+	// Missing are marks that have not come and that nobody has accepted as lost.
+	Missing []boardMissing
+	Accept  look.Field
 }
 
 func outcomeSign(q *Query) (Answer, error) {
 	id := rankwright.GradingID(q.PathValue("id"))
 	if q.Method == http.MethodPost {
-		if err := q.App().Sign(q.Context(), q.Who, id, q.FormValue("seen")); err != nil {
-			return nil, err
+		if err := q.App().SignAccepting(q.Context(), q.Who, id, q.FormValue("seen"), q.FormValue("accept")); err != nil {
+			return lacking(q, id, err, "Sign without them", map[string]string{"seen": q.FormValue("seen")})
 		}
 		q.Flash("good", "Signed. The ranks are in the ledger, and the certificates can be printed.")
 		return To("/gradings/" + string(id) + "/certificates"), nil
@@ -440,6 +443,7 @@ func outcomeSign(q *Query) (Answer, error) {
 	if p.Seen, err = app.Seen(list); err != nil {
 		return nil, err
 	}
+	p.Styles = boardStyle()
 	p.Title, p.Kicker, p.Width, p.Back = "Sign the grading", v.Title, "narrow", &look.Link{Href: "/gradings/" + string(id) + "/outcomes", Text: "Outcomes"}
 	count := map[syllabus.Outcome]int{}
 	for i := range list {
@@ -472,5 +476,16 @@ func outcomeSign(q *Query) (Answer, error) {
 			p.Counts = append(p.Counts, outcomeCount{look.Outcome{Code: o.String()}, count[o]})
 		}
 	}
+	lacks, err := q.App().Missing(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	for i := range lacks {
+		if !lacks[i].Accepted {
+			say, do := missingWords(q.App(), &lacks[i])
+			p.Missing = append(p.Missing, boardMissing{say, do})
+		}
+	}
+	p.Accept = acceptField(q)
 	return Page("sign", p), nil
 }

@@ -1,8 +1,10 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -23,7 +25,7 @@ type matRowPage struct {
 	Caution *look.Caution
 	Notice  *look.Notice
 	Waived  string
-	Place   string
+	Type    string // what is typed
 	Lines   []matLine
 	Send    string
 	Grid    string
@@ -82,14 +84,18 @@ func matRowPageOf(q *Query, s matSheet) (*matRowPage, error) {
 		c := look.Cautions(q.School.Cautions, q.School.Safety)
 		p.Caution = &c
 	}
-	step := func(n int) string {
+	step := func(by int) string { // a row that nobody is asked for is passed over
+		n := i + by
+		for n >= 0 && n < len(s.Rank.Requirements) && s.Waived[s.Rank.Requirements[n].ID] != "" {
+			n += by
+		}
 		if n < 0 || n >= len(s.Rank.Requirements) {
 			return ""
 		}
 		query.Set("row", string(s.Rank.Requirements[n].ID))
 		return matHref(v.ID, s.Rank.ID, query)
 	}
-	p.Last, p.Next = step(i-1), step(i+1)
+	p.Last, p.Next = step(-1), step(1)
 	names := matNames(s.Entries)
 	for j, e := range s.Entries {
 		if _, away := matAway(e.Presence); away || matWaived(s.Sheet, e.Entry.ID, id) != "" {
@@ -100,7 +106,50 @@ func matRowPageOf(q *Query, s matSheet) (*matRowPage, error) {
 			p.Lines = append(p.Lines, matLineOf(q, r, e.Entry.ID, names[j], c, try, note, p.May))
 		}
 	}
+	if k := slices.IndexFunc(p.Lines, func(l matLine) bool { return l.typedValue == "" }); p.May && k >= 0 {
+		p.Lines[k].Value.First = true
+	}
+	p.Type = matTyped(r)
+	if len(p.Lines) > 0 && p.May {
+		p.Scripts = []string{matPath() + "row.js"}
+	}
 	return p, nil
+}
+
+// matTyped says what is typed into a row, in one line.
+func matTyped(r *syllabus.Requirement) string {
+	switch r.Kind {
+	case syllabus.Tick:
+		return "Type 1 for shown, 0 for not shown."
+	case syllabus.Consent:
+		return "Type y for yes, n for no, a for an abstention."
+	case syllabus.Leveled:
+		l := r.Scale.Levels
+		return fmt.Sprintf("Type the level, %d to %d.", l[0].Value, l[len(l)-1].Value)
+	case syllabus.Timed:
+		return "Type seconds, such as 12.5."
+	}
+	if r.Of > 0 {
+		return fmt.Sprintf("Type how many, 0 to %d.", r.Of)
+	}
+	return "Type how many."
+}
+
+// matSpelled is a value as it was typed, in the form in which marks are read:
+// a comma is a point, and a vote may be its first letter.
+func matSpelled(r *syllabus.Requirement, typed string) string {
+	t := strings.TrimSpace(strings.ReplaceAll(typed, ",", "."))
+	if r.Kind == syllabus.Consent {
+		switch strings.ToLower(t) {
+		case "y", "1":
+			return "yes"
+		case "n", "0":
+			return "no"
+		case "a":
+			return "abstain"
+		}
+	}
+	return t
 }
 
 func matLineOf(q *Query, r *syllabus.Requirement, e rankwright.EntryID, name string, c matCell, try int, note string, may bool) matLine {
@@ -116,7 +165,7 @@ func matLineOf(q *Query, r *syllabus.Requirement, e rankwright.EntryID, name str
 	if q.Method == http.MethodPost {
 		// What the page had shown decides what was changed on it.
 		l.Was, l.NoteWas = q.FormValue(l.WasName), q.FormValue(l.NoteWasName)
-		l.typedValue = strings.TrimSpace(strings.ReplaceAll(q.FormValue("value."+key), ",", "."))
+		l.typedValue = matSpelled(r, q.FormValue("value."+key))
 		l.typedNote = strings.TrimSpace(q.FormValue("note." + key))
 	}
 	l.Value = look.Field{Name: "value." + key, Label: name, Value: l.typedValue, Size: "short", InputMode: "numeric", Autocomplete: "off", Disabled: !may}
@@ -126,24 +175,9 @@ func matLineOf(q *Query, r *syllabus.Requirement, e rankwright.EntryID, name str
 			l.Value.Hint = "asked: at most " + c.Expect
 		}
 	}
-	choose := func(options ...string) {
-		l.Value.Kind, l.Value.InputMode = "segments", ""
-		for i := 0; i < len(options); i += 2 {
-			l.Value.Options = append(l.Value.Options, look.Option{Value: options[i], Text: options[i+1], Selected: options[i] == l.typedValue})
-		}
-	}
 	switch r.Kind {
-	case syllabus.Tick:
-		choose("", "No mark", "1", "Shown", "0", "Not shown")
 	case syllabus.Consent:
-		choose("", "No mark", "yes", "Yes", "no", "No", "abstain", "Abstain")
-	case syllabus.Leveled:
-		options := []string{"", "No mark"}
-		for _, x := range r.Scale.Levels {
-			n := scoring.N(x.Value).String()
-			options = append(options, n, n)
-		}
-		choose(options...)
+		l.Value.InputMode = ""
 	case syllabus.Timed:
 		l.Value.InputMode = "decimal"
 	}
@@ -209,10 +243,30 @@ func matSaveRow(q *Query) (Answer, error) {
 	return To(p.Next), nil
 }
 
+// sum gathers the mistakes in the order in which the fields stand.
 func (p *matRowPage) sum() {
-	var fields []look.Field
+	var fields, notes []look.Field
 	for _, l := range p.Lines {
-		fields = append(fields, l.Value, l.Note)
+		fields, notes = append(fields, l.Value), append(notes, l.Note)
 	}
-	p.Errors = look.ErrorsOf(fields...)
+	if p.Errors = look.ErrorsOf(append(fields, notes...)...); p.Errors == nil {
+		return
+	}
+	p.Errors.Still = true // it is read out all the same, and whoever types goes on where the mistake is
+	wrong := false
+	first := func(f *look.Field) {
+		f.First = f.Error != "" && !wrong
+		wrong = wrong || f.First
+	}
+	for i := range p.Lines {
+		first(&p.Lines[i].Value)
+	}
+	for i := range p.Lines {
+		first(&p.Lines[i].Note)
+	}
+}
+
+// Noted says that the notes are open from the beginning.
+func (p *matRowPage) Noted() bool {
+	return slices.ContainsFunc(p.Lines, func(l matLine) bool { return l.Note.Value != "" || l.Note.Error != "" })
 }

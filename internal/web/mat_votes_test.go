@@ -1,6 +1,8 @@
 package web_test
 
 import (
+	"net/http"
+	"net/url"
 	"strings"
 	"testing"
 
@@ -40,4 +42,23 @@ func TestVotesOfOthersAreHiddenUntilAllAreIn(t *testing.T) {
 	if r := v.get(m.path("/marks/first")); strings.Contains(r.body, m.Owner.Name+": no") {
 		t.Error("a vote that is taken back leaves the others open")
 	}
+}
+
+func TestAVoteIsTypedInAsItsFirstLetter(t *testing.T) {
+	m := newMat(t)
+	entries := m.on(t, voted, "voted", "first", m.instructor, m.Owner)
+	v := m.as(t, m.instructor)
+	v.get(m.path("/marks/first?row=vote")).says(t, 200, "Type y for yes, n for no, a for an abstention")
+	key := string(entries[0]) + ".1"
+	was := ""
+	for _, c := range []struct{ typed, want string }{{"y", "yes"}, {"N", "no"}, {"a", "abstain"}, {"1", "yes"}, {"yes", "yes"}} {
+		r := v.post(m.path("/marks/first"), url.Values{"row": {"vote"}, "as": {m.instructor.ID}, "was." + key: {was}, "value." + key: {c.typed}})
+		if r.status != http.StatusSeeOther {
+			t.Fatalf("%q: %d\n%s", c.typed, r.status, r.body)
+		}
+		was = c.want
+		v.get(m.path("/marks/first?row=vote")).says(t, 200, `name="was.`+key+`" value="`+c.want+`"`)
+	}
+	r := v.post(m.path("/marks/first"), url.Values{"row": {"vote"}, "was." + key: {was}, "value." + key: {"maybe"}})
+	r.says(t, http.StatusUnprocessableEntity, `value="maybe"`)
 }

@@ -211,6 +211,8 @@ type Field struct {
 	Optional bool
 	Disabled bool
 	Multiple bool
+	// First has the focus when the page opens; one field of a page may.
+	First bool
 	// Size is "short", "medium" or "".
 	Size                    string
 	Autocomplete, InputMode string

@@ -115,6 +115,7 @@ func check(p *Problem) []finding {
 	for i := range p.Sittings {
 		c.sitting(i, &p.Sittings[i])
 	}
+	c.heldTogether()
 	for i := range p.Households {
 		c.household(i, &p.Households[i])
 	}
@@ -164,6 +165,29 @@ func (c *checker) sitting(i int, s *Sitting) {
 	}
 	if s.Hold > Shut {
 		c.add(at("hold"), "hold", "", "%s is held in an unknown way", owner)
+	}
+}
+
+// heldTogether finds sittings that are held on one mat at one time.
+func (c *checker) heldTogether() {
+	type where struct {
+		day rankwright.Day
+		mat MatID
+	}
+	held := map[where][]int{}
+	for i := range c.p.Sittings {
+		s := &c.p.Sittings[i]
+		at, ok := c.sessions[s.Session]
+		if s.Hold != Held || !ok {
+			continue
+		}
+		k := where{c.p.Sessions[at].Day, s.Mat}
+		for _, j := range held[k] {
+			if o := &c.p.Sittings[j]; s.Start < o.End() && o.Start < s.End() {
+				c.add(place{"sittings", i, "hold", -1}, "held_together", "leave one of them to the plan", "sittings %q and %q are held on the same mat at the same time", o.ID, s.ID)
+			}
+		}
+		held[k] = append(held[k], i)
 	}
 }
 

@@ -50,6 +50,9 @@ func drawProblem(t *rapid.T, mostEntries int) *Problem {
 			s.Hold = Hold(in("held", 1, 2))
 		}
 		p.Sittings = append(p.Sittings, s)
+		if Check(&Problem{Ranks: p.Ranks, Sessions: p.Sessions, Sittings: p.Sittings, Rules: p.Rules}) != nil {
+			p.Sittings[w].Hold = Free // held together with another
+		}
 	}
 	limit := func(what string) (from, until Minute) {
 		if odds(what, 5) {

@@ -48,9 +48,9 @@ type Prepared struct {
 
 	ExaminerRank []int
 	// CanSit has, for each sitting, the examiners who are there, may use the
-	// mat and may examine its lowest allowed rank and PanelRank, ascending. Who
-	// comes decides the rest: the highest rank that comes and their own
-	// households.
+	// mat and may examine PanelRank and, unless it may be held empty, its lowest
+	// allowed rank, ascending. Who comes decides the rest: the highest rank that
+	// comes and their own households.
 	CanSit [][]int
 	// Own has, for each examiner, their households, ascending.
 	Own [][]int
@@ -295,7 +295,11 @@ func (q *Prepared) prepareExaminers(ranks map[rankwright.RankID]int, sessions ma
 			if !ok || !fitsTime(s, t.From, t.Until) || len(ex.Mats) > 0 && !slices.Contains(ex.Mats, s.Mat) {
 				continue
 			}
-			if q.ExaminerRank[x] >= max(q.PanelRank[w], q.LowRank[w]) {
+			least := q.PanelRank[w]
+			if s.Hold != Held {
+				least = max(least, q.LowRank[w])
+			}
+			if q.ExaminerRank[x] >= least {
 				q.CanSit[w] = append(q.CanSit[w], x)
 			}
 		}

@@ -99,6 +99,9 @@ func TestWhatIsWrongInAProblemFileIsToldWithItsPlace(t *testing.T) {
 		{"a comma too many", `"cost": 2}`, `"cost": 2,}`, `f:5:76: this is not JSON`},
 		{"not a text", `"id": "ada"`, `"id": 7`, `"id" should be a text, and is the number 7`},
 		{"a list instead of an object", `"rules": {"unanswered": "no", "pause": 5, "rest": 20, "little_age": 6, "little_after": 45, "little_clock": "18:30"}`, `"rules": []`, `rules should be an object, and is a list`},
+		{"two held at once", `"start": "10:00", "minutes": 30, "most": 6, "hold": "free"}`,
+			`"start": "10:00", "minutes": 30, "most": 6, "hold": "held"}, {"id": "n2", "session": "nov", "mat": "B", "start": "10:29", "minutes": 5, "most": 1, "hold": "held"}`,
+			`sittings "n1" and "n2" are held on the same mat at the same time; leave one of them to the plan`},
 		{"bytes that are no text", `Ada`, "A\xffa", `f:18:29: the file is not UTF-8 text from here on`},
 	} {
 		t.Run(c.name, func(t *testing.T) {

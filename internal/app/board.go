@@ -126,7 +126,7 @@ func (a *App) Board(ctx context.Context, who Actor, id rankwright.GradingID) (b 
 		if b.Grading, err = a.grading(tx, id); err != nil {
 			return err
 		}
-		outcomes, err := a.judge(tx, b.Grading)
+		outcomes, err := a.judgeFor(tx, b.Grading, who)
 		if err != nil {
 			return err
 		}

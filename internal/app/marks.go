@@ -20,10 +20,12 @@ type Sheet struct {
 	Clock   int64                               // the largest logical clock seen
 	Given   int                                 // requirements of entries with a mark
 	Asked   int                                 // requirements of entries that need one
+	Sealed  map[rankwright.EntryID][]Votes      // votes that are in and are not shown yet
 }
 
 // Sheet returns the scoring sheet of a rank. An examiner sees their own marks
-// only, so that two examiners judge apart.
+// only, so that two examiners judge apart; the votes of a panel all see when
+// all of it have voted, and nobody before.
 func (a *App) Sheet(ctx context.Context, who Actor, id rankwright.GradingID, rank rankwright.RankID) (sh Sheet, err error) {
 	if sh.Grading, err = a.Grading(ctx, who, id); err != nil {
 		return sh, err
@@ -39,11 +41,12 @@ func (a *App) Sheet(ctx context.Context, who Actor, id rankwright.GradingID, ran
 		by := map[rankwright.EntryID][]scoring.Mark{}
 		for _, r := range rows {
 			sh.Clock = max(sh.Clock, r.Clock)
-			if who.Role == Examiner && string(r.Examiner) != who.ID {
-				continue
+			own := who.Role != Examiner || string(r.Examiner) == who.ID
+			if q := sh.Rank.Requirement(r.Requirement); own || q != nil && q.Kind == syllabus.Consent {
+				by[r.Entry] = append(by[r.Entry], r.Mark)
 			}
-			by[r.Entry] = append(by[r.Entry], r.Mark)
 		}
+		sh.Sealed = sh.Grading.seal(by, who, true)
 		sh.Waived = map[rankwright.RequirementID]string{}
 		for _, w := range sh.Grading.Waivers {
 			if w.Rank == rank && w.Entry == "" {

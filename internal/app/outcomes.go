@@ -9,6 +9,7 @@ import (
 	"rankwright"
 	"rankwright/decide"
 	"rankwright/internal/store"
+	"rankwright/scoring"
 	"rankwright/syllabus"
 )
 
@@ -22,6 +23,8 @@ type Outcome struct {
 	// rule alone speaks so far.
 	Decision *store.Decision
 	Judge    *decide.Judge
+	// Sealed are votes that are in and are not shown yet, nor counted here.
+	Sealed []Votes
 }
 
 // Stands is the outcome that counts: the head instructor's where there is one,
@@ -113,7 +116,7 @@ func (a *App) Outcomes(ctx context.Context, who Actor, id rankwright.GradingID) 
 		if v, err = a.grading(tx, id); err != nil {
 			return err
 		}
-		out, err = a.judge(tx, v)
+		out, err = a.judgeFor(tx, v, who)
 		return err
 	})
 	slices.SortStableFunc(out, func(x, y Outcome) int { return urgency(&y) - urgency(&x) })
@@ -175,7 +178,7 @@ func (a *App) OneOutcome(ctx context.Context, who Actor, entry rankwright.EntryI
 		}
 		one := v
 		one.Entries = slices.DeleteFunc(slices.Clone(v.Entries), func(e EntryView) bool { return e.Entry.ID != entry })
-		list, err := a.judge(tx, one)
+		list, err := a.judgeFor(tx, one, who)
 		if err == nil {
 			o = list[0]
 		}
@@ -184,12 +187,17 @@ func (a *App) OneOutcome(ctx context.Context, who Actor, entry rankwright.EntryI
 	return v, o, err
 }
 
-// judge works out every entry of a grading.
+// judge works out every entry of a grading, of all its marks.
 func (a *App) judge(tx *store.Tx, v GradingView) ([]Outcome, error) {
 	by, err := marksOf(tx, v)
 	if err != nil {
 		return nil, err
 	}
+	return a.judgeBy(tx, v, by)
+}
+
+// judgeBy works out every entry of a grading by the marks given.
+func (a *App) judgeBy(tx *store.Tx, v GradingView, by map[rankwright.EntryID][]scoring.Mark) ([]Outcome, error) {
 	past, err := a.lookBack(tx, v)
 	if err != nil {
 		return nil, err
@@ -355,10 +363,14 @@ func (a *App) SignAccepting(ctx context.Context, who Actor, id rankwright.Gradin
 		if err != nil {
 			return nil, err
 		}
+		shown, err := a.judgeFor(tx, v, who)
+		if err != nil {
+			return nil, err
+		}
 		if len(outcomes) == 0 {
 			return nil, rankwright.Faultf(rankwright.Conflict, "no_entries", "enter students first", "there is nobody to decide on")
 		}
-		if now, err := Seen(outcomes); err != nil {
+		if now, err := Seen(shown); err != nil {
 			return nil, err
 		} else if seen != "" && seen != now {
 			return nil, rankwright.Faultf(rankwright.Conflict, "moved", "look at the outcomes again, then sign", "something came in after you looked, and an outcome or its reasons are not as you saw them")
@@ -373,7 +385,7 @@ func (a *App) SignAccepting(ctx context.Context, who Actor, id rankwright.Gradin
 			counts["accepted"] = lacks
 		}
 		for i := range outcomes {
-			if outcomes[i].Stands() == syllabus.Incomplete {
+			if outcomes[i].Stands() == syllabus.Incomplete || shown[i].Stands() == syllabus.Incomplete {
 				open = append(open, outcomes[i].Entry.Student.FullName())
 			}
 			n, _ := counts[outcomes[i].Stands().String()].(int)

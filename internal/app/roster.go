@@ -343,6 +343,9 @@ func (a *App) ExportStudent(ctx context.Context, who Actor, id rankwright.Studen
 			if err != nil {
 				return err
 			}
+			if marks, err = a.unsealed(tx, en, marks, who); err != nil {
+				return err
+			}
 			e.Marks = append(e.Marks, marks...)
 			cl, err := tx.ClearancesOf(en.ID)
 			if err != nil {

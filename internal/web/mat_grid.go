@@ -94,7 +94,7 @@ func matShow(q *Query) (Answer, error) {
 func matGrid(q *Query, s matSheet) *matGridPage {
 	v := s.Grading
 	p := &matGridPage{Notice: s.Notice, Belt: matBelt(s.Rank), Send: matHref(v.ID, s.Rank.ID, nil)}
-	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, PersonID: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.May && len(s.Entries) > 0}
+	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, PersonID: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.May && len(s.Entries) > 0, Paired: q.Who.Device != ""}
 	p.Title, p.Kicker, p.Width = s.Rank.Name, v.Title, "wide"
 	p.Nav = []look.NavItem{} // on the mat the way back is enough
 	p.Back = &look.Link{Href: matHref(v.ID, "", nil), Text: "All ranks"}
@@ -288,7 +288,8 @@ func matCellOf(p *matGridPage, s matSheet, i, j int, e app.EntryView) matGridCel
 }
 
 // matValues tells one cell's marks: those of the examiner whose sheet it is,
-// and those of the others. Votes of others are hidden until all are in.
+// and those of the others. Votes of others stand
+// there when all are in.
 func matValues(s matSheet, i int, e app.EntryView) (c matCell, note, says string, corrected bool) {
 	r := &s.Rank.Requirements[i]
 	c = matCell{Kind: r.Kind.String(), Keep: matKeeps[r.Keep], AtMost: r.AtMost, Must: r.Must, Values: make([]string, max(1, r.Tries)), Others: []string{}}
@@ -310,13 +311,9 @@ func matValues(s matSheet, i int, e app.EntryView) (c matCell, note, says string
 		}
 		by[m.Examiner].Values = append(by[m.Examiner].Values, v)
 	}
-	if need := matVotes(s); r.Kind == syllabus.Consent && len(order) > 0 {
-		given := len(order)
-		if matIsMark(c.kept()) {
-			given++
-		}
-		if given < need {
-			return c, note, fmt.Sprintf("%d of %d votes are in; they are shown when all are", given, need), corrected
+	for _, x := range s.Sealed[e.Entry.ID] {
+		if x.Requirement == r.ID {
+			return c, note, votesWords(x), corrected
 		}
 	}
 	var lines []string
@@ -332,23 +329,9 @@ func matValues(s matSheet, i int, e app.EntryView) (c matCell, note, says string
 	return c, note, strings.Join(lines, "; "), corrected
 }
 
-// matVotes is how many votes a student's panel has: the size that the rank
-// asks for, or everybody of the grading's panel who may examine it.
-func matVotes(s matSheet) int {
-	may := 0
-	for i := range s.Grading.Panel {
-		if matMayExamine(s.Grading, &s.Grading.Panel[i], s.Rank.ID) {
-			may++
-		}
-	}
-	size := 0
-	for _, pn := range s.Rank.Panel {
-		size = max(size, pn.Size)
-	}
-	if size > 0 {
-		return min(size, may)
-	}
-	return may
+// votesWords says how many votes are in that are not shown yet.
+func votesWords(x app.Votes) string {
+	return fmt.Sprintf("%d of %d votes are in; they are shown when all are", x.In, x.Need)
 }
 
 // matExpect is what is asked of somebody of that age, "" where nothing is.

@@ -326,8 +326,13 @@ func outcomeOf(q *Query, v app.GradingView, o app.Outcome) *outcomePage {
 		p.Sections = append(p.Sections, sectionRow{name, s.Points.String(), s.Of.String(), decide.Tenths(rankwright.ShareOf(s.Points, s.Of))})
 	}
 	for _, id := range o.Verdict.Missing {
-		if r := o.Rank.Requirement(id); r != nil {
+		if r := o.Rank.Requirement(id); r != nil && !slices.ContainsFunc(o.Sealed, func(x app.Votes) bool { return x.Requirement == id }) {
 			p.Missing = append(p.Missing, r.Show)
+		}
+	}
+	for _, x := range o.Sealed {
+		if r := o.Rank.Requirement(x.Requirement); r != nil {
+			p.Missing = append(p.Missing, r.Show+": "+votesWords(x)+".")
 		}
 	}
 	p.Again = againWords(&o, v.Syllabus)

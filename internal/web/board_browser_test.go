@@ -72,7 +72,7 @@ func TestInTheBrowserADeviceIsPairedMarksAndTheBoardShowsIt(t *testing.T) {
 	desk.click(`form[action$="/end"] button`)
 	desk.until(`document.body.textContent.includes('The device is out.')`)
 	phone.open(m.URL + m.path("/marks/reed"))
-	phone.until(`location.pathname === '/sign-in'`)
+	phone.until(`location.pathname === '/pair'`)
 }
 
 func quoted(s string) string { return "'" + strings.ReplaceAll(s, "'", "\\'") + "'" }

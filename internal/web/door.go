@@ -17,6 +17,7 @@ var doorRoutes = []Route{
 	{Pattern: "GET /sign-in", Open: true, Do: signIn},
 	{Pattern: "POST /sign-in", Open: true, Do: signIn},
 	{Pattern: "POST /sign-out", Open: true, Do: signOut},
+	{Pattern: "GET /pair", Open: true, Do: pairAgain},
 	{Pattern: "GET /look", Open: true, Do: showLook},
 	{Pattern: "GET /health", Open: true, Do: func(*Query) (Answer, error) { return JSON{Data: map[string]string{"state": "ok"}}, nil }},
 }
@@ -130,6 +131,9 @@ func signIn(q *Query) (Answer, error) {
 	if q.School.Name == "" {
 		p.Flash = &look.Notice{Kind: "info", Title: "Not set up yet", Text: "This school has no head instructor yet.", Do: "Open the one-time link that the program printed when it was started."}
 	}
+	if strings.Contains(q.URL.Query().Get("next"), "/marks") {
+		p.Notes = []string{"On a device for the mat you need no password: scan the code at the desk."}
+	}
 	if q.srv.demo {
 		p.Flash = &look.Notice{Kind: "info", Title: "A demonstration with invented people", Text: "The names and passwords of each role were printed where the program was started."}
 	}
@@ -152,6 +156,20 @@ func signIn(q *Query) (Answer, error) {
 		next = "/"
 	}
 	return To(next), nil
+}
+
+// pairAgain is what a device sees whose pairing has ended: its way back is the
+// code, and not a password.
+func pairAgain(q *Query) (Answer, error) {
+	if q.Who.Only != "" {
+		return pairHome(q.Who), nil
+	}
+	p := &emptyPage{Empty: look.Empty{Title: "Scan the code at the desk again",
+		Text: "Then type your PIN. Marks that were not sent are kept on this device and go as soon as it is paired again for the same examiner.",
+		Action: &look.Link{Href: "/sign-in", Text: "Sign in with a password instead"}}}
+	p.Title, p.Width = "This device is not paired any more", "narrow"
+	p.Lead = "Its time is over, or the desk has ended its pairing."
+	return Page("empty", p), nil
 }
 
 func signOut(q *Query) (Answer, error) {

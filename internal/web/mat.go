@@ -46,6 +46,7 @@ type matOwn struct {
 	As       rankwright.ExaminerID // whose marks are given; "" is nobody's
 	Clock    int64
 	May      bool
+	Paired   bool // by the code at the desk, not by a password
 }
 
 type matChoosePage struct {
@@ -72,7 +73,7 @@ func matChoose(q *Query) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &matChoosePage{matOwn: matOwn{Grading: id, PersonID: q.Who.ID, Name: q.Who.Name}}
+	p := &matChoosePage{matOwn: matOwn{Grading: id, PersonID: q.Who.ID, Name: q.Who.Name, Paired: q.Who.Device != ""}}
 	p.Title, p.Kicker, p.Lead = "Marks", v.Title, "Which rank do you mark?"
 	p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(id)), Text: v.Title}
 	p.Styles, p.Scripts = matStyle(), matScript()

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"fmt"
+	"net/url"
 	"regexp"
 	"slices"
 	"strconv"
@@ -234,5 +235,45 @@ func TestALieAboutWhatIsKeptIsFoundOut(t *testing.T) {
 		if _, lies := honest(c.events); len(lies) != c.lies {
 			t.Errorf("%s: %d lies are found, want %d: %q", name, len(lies), c.lies, lies)
 		}
+	}
+}
+
+// A device whose pairing the desk has ended is led back to the code, keeps its
+// marks, and sends them when its examiner is paired again.
+func TestInTheBrowserADeviceThatWasThrownOutIsLedBackToTheCode(t *testing.T) {
+	m := newMat(t)
+	desk := m.as(t, m.Owner)
+	m.pin(t, desk, m.mira, "4821")
+	code := m.code(t, desk)
+	b := browser(t)
+	b.phone()
+	b.errors()
+	pair := func() {
+		t.Helper()
+		b.open(m.URL + code)
+		eval[bool](b, fmt.Sprintf(`document.querySelector('input[value=%q]').click(), true`, m.mira.ID))
+		b.fill(`input[name="pin"]`, "4821")
+		if _, err := chromedp.RunResponse(b.ctx, chromedp.Click(chromedp.CSS(`main form button[type="submit"]`))); err != nil {
+			t.Fatal(err)
+		}
+		b.open(m.URL + m.path("/marks/reed"))
+		b.until(allSaved)
+	}
+	pair()
+	id := regexp.MustCompile(`name="device" value="([^"]+)"`).FindStringSubmatch(desk.get(m.path("/pair")).body)[1]
+	desk.post(m.path("/pair/end"), url.Values{"device": {id}})
+	b.tapAll("RE-ET1")
+	b.until(`document.getElementById('mat-saved').textContent === '6 marks not sent: this device is not paired any more. Scan the code at the desk again; they are kept on this device.'`)
+	if s := eval[string](b, `(() => { const a = document.getElementById('mat-door'); return a.checkVisibility() + ' ' + a.textContent + ' ' + a.getAttribute('href') })()`); s != "true Scan the code again /pair" {
+		t.Errorf("the way back is %q", s)
+	}
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(`location.pathname === '/pair' && document.body.innerText.includes('Scan the code at the desk again')`)
+	if n := len(m.log(t)); n != 0 {
+		t.Fatalf("%d marks came in from a device that is out", n)
+	}
+	pair()
+	if n := len(m.log(t)); n != 6 {
+		t.Errorf("paired again, %d marks are in the base, want 6", n)
 	}
 }

@@ -143,12 +143,15 @@ func TestADeviceThatIsThrownOutIsOutAtOnce(t *testing.T) {
 		t.Fatal(r.status)
 	}
 	desk.post(m.path("/pair/end"), url.Values{"device": {id}})
-	if r := d.get(m.path("/marks/reed")); r.status != http.StatusSeeOther || !strings.HasPrefix(r.to, "/sign-in") {
-		t.Errorf("thrown out, and it sees the marks: %d", r.status)
+	if r := d.get(m.path("/marks/reed")); r.status != http.StatusSeeOther || r.to != "/pair" {
+		t.Errorf("thrown out, and it is led to %q with %d", r.to, r.status)
 	}
-	if status, _, _ := d.send(m, map[string]any{"v": 1, "marks": []any{m.sent(1, m.reed[0], "RE-ET1", "1")}}); status != http.StatusUnauthorized {
-		t.Errorf("thrown out, and its marks are answered with %d", status)
+	d.get("/pair").says(t, 200, "This device is not paired any more", "Scan the code at the desk again", "kept on this device")
+	if status, _, body := d.send(m, map[string]any{"v": 1, "marks": []any{m.sent(1, m.reed[0], "RE-ET1", "1")}}); status != http.StatusUnauthorized || !strings.Contains(body, "Scan the code at the desk again") {
+		t.Errorf("thrown out, and its marks are answered with %d %s", status, body)
 	}
+	m.visit(t).get(m.path("/marks/reed")).says(t, http.StatusSeeOther)
+	m.visit(t).get("/sign-in?next="+url.QueryEscape(m.path("/marks"))).says(t, 200, "scan the code at the desk")
 	desk.get(m.path("/pair")).says(t, 200, "Thrown out or signed out")
 }
 

@@ -324,7 +324,14 @@ func (s *Server) run(q *Query, r Route) (Answer, error) {
 	}
 	if !r.Open {
 		if !ok {
-			if q.Method == http.MethodGet && r.Kind != "json" {
+			page := q.Method == http.MethodGet && r.Kind != "json"
+			if s.sessions.GetString(q.Context(), "device") != "" {
+				if page {
+					return To("/pair"), nil
+				}
+				return nil, rankwright.Faultf(rankwright.SignIn, "pair_again", "scan the code at the desk again", "this device is not paired any more")
+			}
+			if page {
 				// Where they were going travels in the address: a session for
 				// everybody who looks in would fill the base.
 				next := q.URL.RequestURI()

@@ -16,7 +16,11 @@ export function told({ keeping = 0, waiting, refused, sending, trouble, where, r
     return refused ? { state: 'refused', text: `${r} All others are saved.`, wait: false } : { state: 'saved', text: 'All marks are saved.', wait: false };
   }
   if (!trouble) return { state: sending ? 'sending' : 'waiting', text: `Sending ${n}…`, wait: false };
-  if (trouble.kind === 'sign-in') return { state: 'sign-in', text: `${n} not sent: you are not signed in any more. Sign in again; ${where === 'memory' ? 'do it in another tab and leave this page open.' : 'they are kept on this device.'}`, wait: true };
+  if (trouble.kind === 'sign-in') {
+    const say = trouble.say || 'You are not signed in any more.';
+    const back = (trouble.do || 'Sign in again.').replace(/\.$/, '');
+    return { state: 'sign-in', text: `${n} not sent: ${say[0].toLowerCase()}${say.slice(1)} ${back}; ${where === 'memory' ? 'do it in another tab and leave this page open.' : 'they are kept on this device.'}`, wait: true };
+  }
   if (trouble.kind === 'refused') return { state: 'refused', text: `${n} not taken. ${trouble.say} ${trouble.do} ${kept}`.replace(/ +/g, ' '), wait: true };
   return { state: 'away', text: `${n} not sent yet: ${trouble.say ? 'the school’s computer has a problem' : 'no connection'}. ${kept}`, wait: true };
 }

@@ -28,6 +28,8 @@ test('the page says how many are not sent, why, and what is safe', () => {
   assert.equal(told({ ...none, keeping: 2 }).text, 'Keeping 2 marks on this device…');
   assert.match(told({ ...none, waiting: 3, where: 'memory', trouble: { kind: 'net', say: '', do: '' } }).text, /keeps nothing: leave this page open/);
   assert.match(told({ ...none, waiting: 2, trouble: { kind: 'sign-in', say: '', do: '' } }).text, /Sign in again/);
+  assert.equal(told({ ...none, waiting: 2, trouble: { kind: 'sign-in', say: 'This device is not paired any more.', do: 'Scan the code at the desk again.' } }).text,
+    '2 marks not sent: this device is not paired any more. Scan the code at the desk again; they are kept on this device.');
   assert.match(told({ ...none, waiting: 2, trouble: { kind: 'refused', say: 'The grading is closed.', do: 'Ask.' } }).text, /2 marks not taken\. The grading is closed\. Ask\./);
   assert.match(told({ ...none, refused: 1 }).text, /1 mark was refused/);
 });

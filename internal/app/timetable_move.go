@@ -3,7 +3,6 @@ package app
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"slices"
 
 	"rankwright"
@@ -11,9 +10,9 @@ import (
 	"rankwright/timetable"
 )
 
-// Block is a reason for which entries cannot be put into a sitting.
+// Block is a limit that stands in the way of a move.
 type Block struct {
-	Kind string // locked, lost, rank, answer, time, told, full, mixed, mat
+	Kind timetable.Limit
 	Say  string // a sentence without its full stop
 }
 
@@ -22,8 +21,8 @@ type Effect struct {
 	Sitting string // "" lets them wait
 	Here    bool   // all of them stand there already
 	Blocks  []Block
-	// Lacks are limits that the plan would break and does not break now: too
-	// few in a sitting, nobody to examine in it.
+	// Lacks are limits that the plan would break for the time being: too few in
+	// a sitting, nobody to examine in it. More moves may mend that.
 	Lacks []string
 	Cost  int64 // by how much the whole plan becomes dearer; less than 0 is better
 	Terms []EffectTerm
@@ -35,7 +34,7 @@ type EffectTerm struct {
 	Units, Cost int64 // by how much more
 }
 
-// Effects says of each sitting, and of waiting, what it would do to put entries
+// Effects says of waiting, and of each sitting, what it would do to put entries
 // there. Nothing is changed.
 func (a *App) Effects(ctx context.Context, who Actor, id rankwright.GradingID, entries []rankwright.EntryID) (out []Effect, err error) {
 	err = a.see(ctx, who, SeeTimetable, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
@@ -43,13 +42,14 @@ func (a *App) Effects(ctx context.Context, who Actor, id rankwright.GradingID, e
 		if err != nil {
 			return err
 		}
-		out, err = t.effects(entries)
+		out, err = t.Effects(entries)
 		return err
 	})
 	return out, err
 }
 
-func (t *Timetable) effects(entries []rankwright.EntryID) ([]Effect, error) {
+// Effects is App.Effects for a timetable that was read.
+func (t *Timetable) Effects(entries []rankwright.EntryID) (out []Effect, err error) {
 	q, err := t.problem(askable)
 	if err != nil {
 		return nil, err
@@ -58,13 +58,35 @@ func (t *Timetable) effects(entries []rankwright.EntryID) ([]Effect, error) {
 	if err != nil {
 		return nil, err
 	}
-	now := q.read(t.Current())
-	m := newMover(q, now)
-	out := []Effect{m.effect(who, timetable.Waiting)}
-	for w := range t.Sittings {
-		out = append(out, m.effect(who, w))
+	for _, f := range q.Effects(q.read(t.Current()), who) {
+		out = append(out, q.effect(f))
 	}
 	return out, nil
+}
+
+// soft are the limits that a person may break for the time being.
+var soft = []timetable.Limit{timetable.LimitLeast, timetable.LimitPanel}
+
+func (q *problem) effect(f timetable.Effect) Effect {
+	x := Effect{Here: f.Here, Cost: f.Total}
+	if f.Sitting != timetable.Waiting {
+		x.Sitting = q.t.Sittings[f.Sitting].ID
+	}
+	for _, b := range f.Blocks {
+		say := q.SayBlock(b)
+		switch {
+		case slices.Contains(soft, b.Limit):
+			x.Lacks = append(x.Lacks, say)
+		case !slices.ContainsFunc(x.Blocks, func(o Block) bool { return o.Say == say }): // once for brothers and sisters
+			x.Blocks = append(x.Blocks, Block{b.Limit, say})
+		}
+	}
+	for a, n := range f.Units {
+		if n != 0 {
+			x.Terms = append(x.Terms, EffectTerm{timetable.Aim(a), n, f.Costs[a]})
+		}
+	}
+	return x
 }
 
 // find looks entries up; nobody is a fault.
@@ -82,207 +104,6 @@ func (q *problem) find(entries []rankwright.EntryID) (out []int, err error) {
 		return nil, invalid("entry", "choose a child or a family", "nobody was chosen")
 	}
 	return out, nil
-}
-
-// mover moves entries of a plan by hand.
-type mover struct {
-	q     *problem
-	now   *timetable.Plan
-	cost  timetable.Costs
-	lacks []string
-}
-
-func newMover(q *problem, now *timetable.Plan) *mover {
-	return &mover{q: q, now: now, cost: q.Cost(now), lacks: q.verify(now)}
-}
-
-func (m *mover) effect(who []int, w int) Effect {
-	f := Effect{Here: true}
-	if w != timetable.Waiting {
-		f.Sitting = m.q.t.Sittings[w].ID
-	}
-	for _, e := range who {
-		f.Here = f.Here && m.now.At[e] == w
-	}
-	if f.Here {
-		return f
-	}
-	if f.Blocks = m.blocks(who, w); len(f.Blocks) > 0 {
-		return f
-	}
-	then := m.moved(who, w)
-	cost := m.q.Cost(then)
-	f.Cost = cost.Total - m.cost.Total
-	for i, c := range cost.Aims {
-		if d := c.Units - m.cost.Aims[i].Units; d != 0 {
-			f.Terms = append(f.Terms, EffectTerm{c.Aim, d, c.Cost - m.cost.Aims[i].Cost})
-		}
-	}
-	for _, say := range m.q.verify(then) {
-		if !slices.Contains(m.lacks, say) {
-			f.Lacks = append(f.Lacks, say)
-		}
-	}
-	return f
-}
-
-// blocks says why entries cannot stand in a sitting, whatever else is planned
-// for them.
-func (m *mover) blocks(who []int, w int) (out []Block) {
-	no := func(kind, say string, args ...any) { out = append(out, Block{kind, fmt.Sprintf(say, args...)}) }
-	t := m.q.t
-	for _, e := range who {
-		if x := &m.q.Problem.Entries[e]; t.Locked[x.ID] && m.now.At[e] != w && m.now.At[e] != timetable.Waiting {
-			no("locked", "%s is locked where the plan has them", x.Name)
-		}
-	}
-	if w == timetable.Waiting {
-		return out
-	}
-	s := &t.Sittings[w]
-	session := t.Session(s.Session)
-	if s.Lost {
-		no("lost", "this sitting is lost")
-		return out
-	}
-	said := map[rankwright.HouseholdID]bool{}
-	for _, e := range who {
-		x := &m.q.Problem.Entries[e]
-		_, f := t.Entry(x.ID)
-		switch {
-		case m.now.At[e] == w:
-		case !m.q.RankAllowed[w][m.q.EntryRank[e]]:
-			no("rank", "%s is not examined in this sitting", rankName(t.Grading.Syllabus, x.Rank))
-		case m.q.MayStand(e, w) || t.Locked[x.ID]:
-		case t.Out[x.ID] && !session.MakeUp:
-			no("answer", "%s cannot come on the ordinary dates", x.Name)
-		case f.SuitsOf(s.Session) == "no":
-			if !said[f.ID] {
-				no("answer", "%s: %s does not suit", f.Name, session.Name)
-			}
-			said[f.ID] = true
-		default:
-			if !said[f.ID] {
-				no("told", "%s was told another time and keeps it", f.Name)
-			}
-			said[f.ID] = true
-		}
-	}
-	size, low, high := 0, len(m.q.Problem.Ranks), -1
-	for e, at := range m.now.At {
-		if at == w || slices.Contains(who, e) {
-			size++
-			low, high = min(low, m.q.EntryRank[e]), max(high, m.q.EntryRank[e])
-		}
-	}
-	if size > s.Most {
-		no("full", "there is room for %d, and there would be %d", s.Most, size)
-	}
-	if s.Mixed > 0 && high-low >= s.Mixed {
-		no("mixed", "%s", shareSay(s.Mixed, high-low+1))
-	}
-	for _, v := range m.q.SameMat[w] {
-		if slices.Contains(m.now.At, v) {
-			no("mat", "another sitting is on the mat at that time")
-		}
-	}
-	return out
-}
-
-func shareSay(may, would int) string {
-	if may == 1 {
-		return fmt.Sprintf("one rank has it to itself, and %d would share it", would)
-	}
-	return fmt.Sprintf("%d neighbouring ranks may share it, and this would be from the lowest to the highest %d", may, would)
-}
-
-// moved is the plan with entries in a sitting, and with panels where they are
-// needed as far as anybody is free.
-func (m *mover) moved(who []int, w int) *timetable.Plan {
-	p := m.now.Clone()
-	left := map[int]bool{}
-	for _, e := range who {
-		if from := p.At[e]; from != timetable.Waiting && from != w {
-			left[from] = true
-		}
-		p.At[e] = w
-	}
-	open := m.q.Open(p)
-	for v := range left {
-		if !open[v] {
-			p.Panels[v] = nil
-		}
-	}
-	if w != timetable.Waiting {
-		m.man(p, w)
-	}
-	return p
-}
-
-// man fills the panel of a sitting: whoever is not fit for those who come makes
-// room, and those with the fewest sittings are asked first.
-func (m *mover) man(p *timetable.Plan, w int) {
-	q := m.q
-	need := q.PanelRank[w]
-	for e, at := range p.At {
-		if at == w {
-			need = max(need, q.EntryRank[e])
-		}
-	}
-	fit := func(x int) bool {
-		if q.ExaminerRank[x] < need || !slices.Contains(q.CanSit[w], x) {
-			return false
-		}
-		for _, h := range q.Own[x] {
-			for _, e := range q.Members[h] {
-				if p.At[e] == w {
-					return false
-				}
-			}
-		}
-		return true
-	}
-	load := make([]int, len(q.Problem.Examiners))
-	for v := range p.Panels {
-		for _, x := range p.Panels[v] {
-			load[x]++
-		}
-	}
-	panel := slices.DeleteFunc(slices.Clone(p.Panels[w]), func(x int) bool { return !fit(x) })
-	for len(panel) < q.Problem.Sittings[w].Panel {
-		best := -1
-		for _, x := range q.CanSit[w] {
-			if slices.Contains(panel, x) || !fit(x) || m.busy(p, x, w) || best >= 0 && load[x] >= load[best] {
-				continue
-			}
-			best = x
-		}
-		if best < 0 {
-			break
-		}
-		panel = append(panel, best)
-	}
-	slices.Sort(panel)
-	p.Panels[w] = panel
-}
-
-// busy says that an examiner sits elsewhere at that time, or has their day's
-// sittings.
-func (m *mover) busy(p *timetable.Plan, x, w int) bool {
-	day := 0
-	for v, panel := range p.Panels {
-		if v == w || !slices.Contains(panel, x) {
-			continue
-		}
-		if slices.Contains(m.q.Clash[w], v) {
-			return true
-		}
-		if m.q.Problem.Sessions[m.q.SittingSession[v]].Day == m.q.Problem.Sessions[m.q.SittingSession[w]].Day {
-			day++
-		}
-	}
-	most := m.q.Problem.Examiners[x].MostDay
-	return most > 0 && day >= most
 }
 
 // MoveEntries puts entries of the draft into a sitting, or lets them wait with
@@ -310,29 +131,31 @@ func (a *App) MoveEntries(ctx context.Context, who Actor, id rankwright.GradingI
 			}
 			w = at
 		}
-		m := newMover(q, q.read(t.Current()))
-		f = m.effect(people, w)
+		e := q.EffectOf(q.read(t.Current()), people, w)
+		f = q.effect(e)
 		if len(f.Blocks) > 0 {
 			return nil, rankwright.Faultf(rankwright.Conflict, "blocked", blockDo[f.Blocks[0].Kind], "%s", f.Blocks[0].Say)
 		}
 		if f.Here {
 			return map[string]any{"entries": entries, "sitting": sitting, "what": "stays"}, nil
 		}
-		return map[string]any{"entries": entries, "sitting": sitting, "cost": f.Cost}, a.keepByHand(tx, who, q, m.moved(people, w))
+		return map[string]any{"entries": entries, "sitting": sitting, "cost": f.Cost}, a.keepByHand(tx, who, q, e.Plan)
 	})
 	return f, err
 }
 
-// blockDo is what to do about each kind of block.
-var blockDo = map[string]string{
-	"locked": "unlock them first",
-	"lost":   "choose another sitting, or say that it takes place after all",
-	"rank":   "choose another sitting, or let the rank be examined in this one",
-	"answer": "ask the family, and change what suits them",
-	"told":   "ask the family, and write down their yes under the changes",
-	"full":   "choose another sitting, or make more room in this one",
-	"mixed":  "choose another sitting, or let more ranks share this one",
-	"mat":    "choose a sitting at another time",
+// blockDo is what to do about each limit.
+var blockDo = map[timetable.Limit]string{
+	timetable.LimitAnswer: "ask the family, and change what suits them",
+	timetable.LimitTime:   "choose another sitting",
+	timetable.LimitRank:   "choose another sitting, or let the rank be examined in this one",
+	timetable.LimitShared: "choose another sitting, or let more ranks share this one",
+	timetable.LimitRoom:   "choose another sitting, or make more room in this one",
+	timetable.LimitShut:   "choose another sitting, or say that it takes place after all",
+	timetable.LimitLocked: "unlock them first",
+	timetable.LimitTold:   "ask the family, and write down their yes under the changes",
+	timetable.LimitMust:   "choose a sitting",
+	timetable.LimitMat:    "choose a sitting at another time",
 }
 
 // keepByHand keeps a plan that was changed by hand as the draft.
@@ -484,4 +307,13 @@ func (t *Timetable) WaitingNow() (out []rankwright.EntryID) {
 		out = append(out, w.Entry)
 	}
 	return out
+}
+
+// Costs are what the plan that stands costs, aim by aim.
+func (t *Timetable) Costs() (timetable.Costs, error) {
+	q, err := t.problem(whatever)
+	if err != nil {
+		return timetable.Costs{}, err
+	}
+	return q.Cost(q.read(t.Current())), nil
 }

@@ -327,6 +327,13 @@ func (a *App) TodaySittings(ctx context.Context, who Actor, id rankwright.Gradin
 	return d, err
 }
 
+func shareSay(may, would int) string {
+	if may == 1 {
+		return fmt.Sprintf("one rank has it to itself, and %d would share it", would)
+	}
+	return fmt.Sprintf("%d neighbouring ranks may share it, and this would be from the lowest to the highest %d", may, would)
+}
+
 // roomToday says how many places a sitting has for an entry on the day itself,
 // or why it has none. Who is absent leaves a place.
 func (t *Timetable) roomToday(e *EntryView, s *Sitting) (free int, why error) {

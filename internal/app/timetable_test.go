@@ -346,7 +346,7 @@ func TestAMoveByHandSaysWhatItDoesAndIsRefusedWithAReason(t *testing.T) {
 				t.Errorf("to let two wait: %+v", f)
 			}
 		case w.Session == sun.ID:
-			if len(f.Blocks) == 0 || f.Blocks[0].Kind != "answer" || !strings.Contains(f.Blocks[0].Say, "Krajewik: Sunday morning does not suit") {
+			if len(f.Blocks) == 0 || f.Blocks[0].Kind != timetable.LimitAnswer || !strings.Contains(f.Blocks[0].Say, "Sunday morning does not suit the Krajewik family") {
 				t.Errorf("to a session that does not suit: %+v", f)
 			}
 		}

@@ -193,7 +193,7 @@ func (f *filler) plan() (rankwright.GradingID, error) {
 			f.clock.pass(time.Minute)
 		}
 	}
-	return g.ID, nil
+	return g.ID, f.sittings(g.ID)
 }
 
 var clearances = []rankwright.ClearanceID{"consent", "home_note"}

@@ -145,7 +145,7 @@ func gradingNew(q *Query) (Answer, error) {
 		n.Ladder = rankwright.LadderID(options[0].Value)
 	}
 	if len(earlier) > 0 {
-		f := look.Field{Name: "copy", Label: "Take the examiners over from", Kind: "select", Options: []look.Option{{Value: "", Text: "Nothing: start fresh"}}}
+		f := look.Field{Name: "copy", Label: "Take the examiners and the sittings over from", Kind: "select", Options: []look.Option{{Value: "", Text: "Nothing: start fresh"}}}
 		for i, g := range earlier {
 			f.Options = append(f.Options, look.Option{Value: string(g.ID), Text: g.Title + ", " + g.Day.Long(), Selected: q.FormValue("copy") == string(g.ID) || q.Method == http.MethodGet && i == 0})
 		}
@@ -284,6 +284,7 @@ func gradingTasks(q *Query, v app.GradingView, st app.State) []gradingTask {
 	planning := st == app.Planning || st == app.Families || st == app.Timetabled
 	add(app.EnterStudents, st.Allows(app.EnterStudents), "/students", "Who enters", plural(len(v.Entries), "student is entered", "students are entered"))
 	add(app.PlanGrading, planning, "/panel", "Who examines", plural(len(v.Panel), "examiner", "examiners"))
+	add(app.SeeTimetable, st != app.Closed, "/timetable", "Timetable", "sittings, what suits whom, who comes when")
 	add(app.WaiveAsked, st.Allows(app.WaiveAsked), "/waivers", "What is not asked", plural(len(v.Waivers), "waiver", "waivers"))
 	add(app.CheckIn, st.Allows(app.CheckIn) || st.Allows(app.SettleClear), "/arrivals", "Arrivals and clearances", "who is here, and what is still missing")
 	add(app.PairDevices, st.Allows(app.PairDevices), "/pair", "Devices for the mat", "a code to scan, and a PIN for each examiner")

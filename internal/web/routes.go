@@ -27,7 +27,7 @@ type Route struct {
 // Routes is every address in one table.
 func Routes() []Route {
 	var out []Route
-	for _, group := range [][]Route{doorRoutes, homeRoutes, peopleRoutes, syllabusRoutes, whatIfRoutes, rosterRoutes, gradingRoutes, matRoutes, pairRoutes, boardRoutes, numberRoutes, paperworkRoutes, outcomeRoutes, ledgerRoutes} {
+	for _, group := range [][]Route{doorRoutes, homeRoutes, peopleRoutes, syllabusRoutes, whatIfRoutes, rosterRoutes, gradingRoutes, matRoutes, pairRoutes, boardRoutes, numberRoutes, timesRoutes, paperworkRoutes, outcomeRoutes, ledgerRoutes} {
 		out = append(out, group...)
 	}
 	return out

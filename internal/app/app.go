@@ -117,6 +117,7 @@ const (
 	SettleClear    Act = "settle a clearance"
 	SeeMarks       Act = "see marks"
 	GiveMarks      Act = "give marks"
+	GiveBefore     Act = "mark what is seen before the day"
 	StopChild      Act = "stop a child for safety"
 	SeeTimetable   Act = "see the timetable"
 	TakeAnswers    Act = "write down what suits a family"
@@ -154,6 +155,7 @@ var may = map[Act][]Role{
 	SettleClear:    {Owner, Instructor, Assistant},
 	SeeMarks:       {Owner, Instructor, Examiner},
 	GiveMarks:      {Owner, Instructor, Examiner},
+	GiveBefore:     {Owner, Instructor, Assistant},
 	StopChild:      {Owner, Instructor, Examiner, Assistant},
 	SeeTimetable:   {Owner, Instructor, Assistant},
 	TakeAnswers:    {Owner, Instructor, Assistant},
@@ -200,19 +202,19 @@ type StateRow struct {
 var States = []StateRow{
 	{Planning, "Planning", "Ranks, students, examiners and waivers are being settled.",
 		[]State{Families, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices, TakeAnswers, PlanTimes, PublishTimes}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes}},
 	{Families, "Open to families", "Families can see what will be asked and answer.",
 		[]State{Planning, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices, TakeAnswers, PlanTimes, PublishTimes}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes}},
 	{Timetabled, "Timetabled", "Times are settled; late entries and withdrawals are still possible.",
 		[]State{Families, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, PairDevices, TakeAnswers, PlanTimes, MovePublished}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, MovePublished}},
 	{OnTheMat, "On the mat", "Examiners give marks.",
 		[]State{Timetabled, Deciding},
-		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveMarks, StopChild, PairDevices, MoveToday}},
+		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, MoveToday}},
 	{Deciding, "Deciding", "Marks can still be corrected; the head instructor looks and signs.",
 		[]State{OnTheMat, Closed},
-		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveMarks, StopChild, PairDevices, OverrideResult, SignGrading}},
+		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, OverrideResult, SignGrading}},
 	{Closed, "Closed", "Signed. Outcomes stand; a held promotion can be released.",
 		nil, []Act{SettleClear, ReleaseHeld}},
 }

@@ -95,7 +95,7 @@ func (a *App) tell(id rankwright.GradingID, n News) {
 // newsOf is the kind of news that an act is.
 func newsOf(act Act) News {
 	switch act {
-	case GiveMarks:
+	case GiveMarks, GiveBefore:
 		return News{Kind: "marks"}
 	case CheckIn, StopChild, SettleClear:
 		return News{Kind: "presence"}

@@ -286,6 +286,10 @@ func TestTheTablesOfRolesAndStatesHold(t *testing.T) {
 				_, err := d.App.AddMarks(d.Ctx(), w, d.g, nil)
 				return err
 			},
+			app.GiveBefore: func(w app.Actor) error {
+				_, err := d.App.GiveBefore(d.Ctx(), w, d.g, nil)
+				return err
+			},
 			app.OverrideResult: func(w app.Actor) error { return d.App.Override(d.Ctx(), w, e, "", "", nil) },
 			app.EnterStudents:  func(w app.Actor) error { return d.App.Enter(d.Ctx(), w, d.g, nil) },
 			app.TakeAnswers:    func(w app.Actor) error { return d.App.SetCannotCome(d.Ctx(), w, e, false) },

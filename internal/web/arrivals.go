@@ -10,6 +10,8 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
+	"rankwright/scoring"
+	"rankwright/syllabus"
 )
 
 type arrivalsPage struct {
@@ -40,7 +42,9 @@ type arrivalsEntry struct {
 	Options    []look.Option
 	Say        string // in kind words, what follows from the presence
 	Clearances []arrivalsClearance
+	Before     []arrivalsBefore
 	Fixed      bool // presence cannot be changed now
+	Sitting    *arrivalsSitting
 }
 
 type arrivalsClearance struct {
@@ -54,6 +58,15 @@ type arrivalsTick struct {
 	No   int
 	Line string
 	On   bool
+}
+
+// arrivalsBefore is something that the syllabus asks to be seen before the day
+// and that is there or not, such as short nails: it is marked at the door.
+type arrivalsBefore struct {
+	No    int // its place among the requirements of the rank
+	Show  string
+	Must  bool
+	Value string // "1", "0", or "none"
 }
 
 // arrivalsAnswers are what can be said at the door: the presences, and late
@@ -83,7 +96,16 @@ func arrivalsShow(q *Query) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	before, err := q.App().Before(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	today, err := arrivalsToday(q, v)
+	if err != nil {
+		return nil, err
+	}
 	open := app.State(v.State).Allows(app.CheckIn)
+	mark := app.State(v.State).Allows(app.GiveBefore)
 	if !open {
 		p.Notice = &look.Notice{Kind: "info", Title: "Clearances only", Text: fmt.Sprintf("This grading is at “%s”. Who is here is taken while it is “%s” or “%s”.", v.Status.Name, app.OnTheMat.Row().Name, app.Deciding.Row().Name)}
 	}
@@ -109,10 +131,22 @@ func arrivalsShow(q *Query) (Answer, error) {
 			x.Door = append(x.Door, arrivalsTick{i, line, at.Ticked[line]})
 		}
 		x.Feel = q.School.FeelQuestion()
+		x.Sitting = today[e.Entry.ID]
 		for _, c := range k.Clearances {
 			if y := v.Syllabus.Clearance(c); y != nil {
 				x.Clearances = append(x.Clearances, arrivalsClearance{c, y.Name, e.Clearances[c]})
 			}
+		}
+		for i := range k.Requirements {
+			r := &k.Requirements[i]
+			if !mark || !r.Before || r.Kind != syllabus.Tick || waivedFor(v, e, r.ID) {
+				continue
+			}
+			b := arrivalsBefore{No: i, Show: r.Show, Must: r.Must, Value: "none"}
+			if g, ok := before[e.Entry.ID][r.ID]; ok {
+				b.Value = g.Value.Format(r.Kind)
+			}
+			x.Before = append(x.Before, b)
 		}
 		last := &p.Ranks[len(p.Ranks)-1]
 		last.Entries = append(last.Entries, x)
@@ -173,11 +207,46 @@ func arrivalsSave(q *Query) (Answer, error) {
 			return nil, err
 		}
 	}
+	if err := arrivalsMarks(q, v.ID, e, k); err != nil {
+		return nil, err
+	}
 	if strings.HasPrefix(q.Header.Get("Accept"), "application/json") {
 		return JSON{Status: http.StatusOK, Data: map[string]string{"say": "Saved."}}, nil
 	}
 	q.Flash("good", e.Student.FullName()+" is saved.")
 	return To(arrivalsHref(id) + "#" + string(e.Entry.ID)), nil
+}
+
+// arrivalsMarks takes what was changed of the marks that are given at the door.
+func arrivalsMarks(q *Query, id rankwright.GradingID, e app.EntryView, k *syllabus.Rank) error {
+	var marks []scoring.Mark
+	for i := range k.Requirements {
+		r, now := &k.Requirements[i], q.FormValue("before."+itoa(i))
+		if !r.Before || now == "" || now == q.FormValue("before-was."+itoa(i)) {
+			continue
+		}
+		if now == "none" {
+			now = "x"
+		}
+		v, err := scoring.ParseValue(r, now)
+		if err != nil {
+			return err
+		}
+		marks = append(marks, scoring.Mark{Entry: e.Entry.ID, Requirement: r.ID, Value: v})
+	}
+	if len(marks) == 0 {
+		return nil
+	}
+	got, err := q.App().GiveBefore(q.Context(), q.Who, id, marks)
+	if err != nil {
+		return err
+	}
+	for _, a := range got {
+		if a.Refuse != "" {
+			return rankwright.Faultf(rankwright.Conflict, "mark_refused", "load the page again", "a mark was not taken: %s", a.Refuse)
+		}
+	}
+	return nil
 }
 
 // arrivalsDoor takes what was changed of the list at the door and the squad.
@@ -194,6 +263,9 @@ func arrivalsDoor(q *Query, e app.EntryView) error {
 		if err := q.App().SetDoorTick(q.Context(), q.Who, e.Entry.ID, lines[0], on); err != nil {
 			return err
 		}
+	}
+	if to := q.FormValue("sitting"); to != "" && to != q.FormValue("sitting-was") {
+		return q.App().MoveToday(q.Context(), q.Who, e.Entry.ID, to)
 	}
 	if to := q.FormValue("squad"); to != "" && to != q.FormValue("squad-was") {
 		return q.App().SetSquad(q.Context(), q.Who, e.Entry.ID, number(to))

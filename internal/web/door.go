@@ -165,7 +165,7 @@ func pairAgain(q *Query) (Answer, error) {
 		return pairHome(q.Who), nil
 	}
 	p := &emptyPage{Empty: look.Empty{Title: "Scan the code at the desk again",
-		Text: "Then type your PIN. Marks that were not sent are kept on this device and go as soon as it is paired again for the same examiner.",
+		Text:   "Then type your PIN. Marks that were not sent are kept on this device and go as soon as it is paired again for the same examiner.",
 		Action: &look.Link{Href: "/sign-in", Text: "Sign in with a password instead"}}}
 	p.Title, p.Width = "This device is not paired any more", "narrow"
 	p.Lead = "Its time is over, or the desk has ended its pairing."

@@ -289,6 +289,7 @@ func gradingTasks(q *Query, v app.GradingView, st app.State) []gradingTask {
 	add(app.CheckIn, st.Allows(app.CheckIn) || st.Allows(app.SettleClear), "/arrivals", "Arrivals and clearances", "who is here, and what is still missing")
 	add(app.PairDevices, st.Allows(app.PairDevices), "/pair", "Devices for the mat", "a code to scan, and a PIN for each examiner")
 	add(app.PrintPapers, st != app.Closed, "/paperwork", "On paper", "run sheets and blank score tables")
+	add(app.GiveBefore, st.Allows(app.GiveBefore) && asksBefore(v), "/before", "Before the day", "marks for what is seen in class or at the door")
 	add(app.GiveMarks, st.Allows(app.GiveMarks), "/marks", "Give marks", "rank by rank, one tap a mark")
 	add(app.SeeBoard, st == app.OnTheMat || st == app.Deciding, "/board", "Live board", "who lacks marks, who waits, which devices are silent")
 	add(app.SignGrading, st == app.Deciding, "/sign", "Sign", "when every outcome is as it should be")

@@ -19,6 +19,8 @@ var matRoutes = []Route{
 	{Pattern: "GET /worker.js", Open: true, Do: matWorker},
 	{Pattern: "GET /gradings/{id}/arrivals", Act: app.CheckIn, Do: arrivalsShow},
 	{Pattern: "POST /gradings/{id}/arrivals", Act: app.SettleClear, Do: arrivalsSave},
+	{Pattern: "GET /gradings/{id}/before", Act: app.GiveBefore, Do: beforeShow},
+	{Pattern: "POST /gradings/{id}/before", Act: app.GiveBefore, Do: beforeSave},
 }
 
 func matStyle() []string  { return []string{look.AssetPath() + "mat.css"} }
@@ -185,6 +187,9 @@ func matOpen(q *Query, as string) (s matSheet, err error) {
 	switch {
 	case !app.State(v.State).Allows(app.GiveMarks):
 		s.Notice = &look.Notice{Kind: "info", Title: "No marks now", Text: fmt.Sprintf("This grading is at “%s”. Marks are given while it is “%s” or “%s”.", v.Status.Name, app.OnTheMat.Row().Name, app.Deciding.Row().Name)}
+		if app.AsksBefore(s.Rank) && q.Who.Role.May(app.GiveBefore) && app.State(v.State).Allows(app.GiveBefore) {
+			s.Notice.Do = "What is seen before the day is marked already now, under “Before the day” on the page of the grading."
+		}
 	case s.As == nil && q.Who.Role == app.Examiner:
 		s.Notice = &look.Notice{Kind: "attention", Title: "You are not on this panel", Text: "Only an examiner of this grading gives marks.", Do: "Ask the head instructor to add you to its examiners."}
 	case s.As == nil && len(v.Panel) == 0:

@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"rankwright"
+	"rankwright/internal/app"
 	"rankwright/internal/web/look"
 	"rankwright/scoring"
 	"rankwright/syllabus"
@@ -106,14 +107,20 @@ func matRowPageOf(q *Query, s matSheet) (*matRowPage, error) {
 			p.Lines = append(p.Lines, matLineOf(q, r, e.Entry.ID, names[j], c, try, note, p.May))
 		}
 	}
-	if k := slices.IndexFunc(p.Lines, func(l matLine) bool { return l.typedValue == "" }); p.May && k >= 0 {
+	p.Type = matTyped(r)
+	p.open()
+	return p, nil
+}
+
+// open sets the focus to the first line that has no mark.
+func (p *matRowPage) open() {
+	if !p.May || len(p.Lines) == 0 {
+		return
+	}
+	p.Scripts = []string{matPath() + "row.js"}
+	if k := slices.IndexFunc(p.Lines, func(l matLine) bool { return l.typedValue == "" }); k >= 0 {
 		p.Lines[k].Value.First = true
 	}
-	p.Type = matTyped(r)
-	if len(p.Lines) > 0 && p.May {
-		p.Scripts = []string{matPath() + "row.js"}
-	}
-	return p, nil
 }
 
 // matTyped says what is typed into a row, in one line.
@@ -196,6 +203,23 @@ func matSaveRow(q *Query) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	if ok, err := p.save(func(marks []scoring.Mark) ([]app.Answered, error) {
+		return q.App().AddMarks(q.Context(), q.Who, s.Grading.ID, marks)
+	}); err != nil {
+		return nil, err
+	} else if !ok {
+		return Again("marks-row", p), nil
+	}
+	if p.Next == "" {
+		q.Flash("good", "That was the last row.")
+		return To(p.Grid), nil
+	}
+	return To(p.Next), nil
+}
+
+// save gives a mark for each line that was changed. It is false where
+// something is wrong, which then stands beside its line.
+func (p *matRowPage) save(give func([]scoring.Mark) ([]app.Answered, error)) (ok bool, err error) {
 	var marks []scoring.Mark
 	var lines []*matLine
 	for i := range p.Lines {
@@ -207,7 +231,7 @@ func matSaveRow(q *Query) (Answer, error) {
 		text := l.typedValue
 		if text == "" {
 			if text, m.Note = "x", ""; l.typedNote != "" {
-				l.Note.Error = "A note goes with a mark. Choose a mark for it."
+				l.Note.Error = "A note goes with a mark. Give a mark for it."
 			}
 		}
 		if m.Value, err = scoring.ParseValue(p.Req, text); err != nil {
@@ -220,11 +244,11 @@ func matSaveRow(q *Query) (Answer, error) {
 		marks, lines = append(marks, m), append(lines, l)
 	}
 	if p.sum(); p.Errors != nil {
-		return Again("marks-row", p), nil
+		return false, nil
 	}
-	got, err := q.App().AddMarks(q.Context(), q.Who, s.Grading.ID, marks)
+	got, err := give(marks)
 	if err != nil {
-		return nil, err
+		return false, err
 	}
 	for k, st := range got {
 		if st.Refuse != "" {
@@ -233,14 +257,8 @@ func matSaveRow(q *Query) (Answer, error) {
 			lines[k].Was, lines[k].NoteWas = lines[k].typedValue, lines[k].typedNote
 		}
 	}
-	if p.sum(); p.Errors != nil {
-		return Again("marks-row", p), nil
-	}
-	if p.Next == "" {
-		q.Flash("good", "That was the last row.")
-		return To(p.Grid), nil
-	}
-	return To(p.Next), nil
+	p.sum()
+	return p.Errors == nil, nil
 }
 
 // sum gathers the mistakes in the order in which the fields stand.

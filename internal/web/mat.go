@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/url"
 	"slices"
+	"strings"
 
 	"rankwright"
 	"rankwright/internal/app"
@@ -48,7 +49,22 @@ type matOwn struct {
 	As       rankwright.ExaminerID // whose marks are given; "" is nobody's
 	Clock    int64
 	May      bool
-	Paired   bool // by the code at the desk, not by a password
+	Paired   bool   // by the code at the desk, not by a password
+	Taken    string // states of the grading in which the person's marks are taken; "" where none are now
+}
+
+// matTaken lists the states in which marks are taken, where this is one.
+func matTaken(q *Query, state string) string {
+	if !app.State(state).Allows(app.GiveMarks) || !q.Who.Role.May(app.GiveMarks) {
+		return ""
+	}
+	var out []string
+	for _, s := range app.States {
+		if slices.Contains(s.Allows, app.GiveMarks) {
+			out = append(out, string(s.State))
+		}
+	}
+	return strings.Join(out, " ")
 }
 
 type matChoosePage struct {
@@ -75,7 +91,7 @@ func matChoose(q *Query) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &matChoosePage{matOwn: matOwn{Grading: id, PersonID: q.Who.ID, Name: q.Who.Name, Paired: q.Who.Device != ""}}
+	p := &matChoosePage{matOwn: matOwn{Grading: id, PersonID: q.Who.ID, Name: q.Who.Name, Paired: q.Who.Device != "", Taken: matTaken(q, v.State)}}
 	p.Title, p.Kicker, p.Lead = "Marks", v.Title, "Which rank do you mark?"
 	p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(id)), Text: v.Title}
 	p.Styles, p.Scripts = matStyle(), matScript()

@@ -94,7 +94,7 @@ func matShow(q *Query) (Answer, error) {
 func matGrid(q *Query, s matSheet) *matGridPage {
 	v := s.Grading
 	p := &matGridPage{Notice: s.Notice, Belt: matBelt(s.Rank), Send: matHref(v.ID, s.Rank.ID, nil)}
-	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, PersonID: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.May && len(s.Entries) > 0, Paired: q.Who.Device != ""}
+	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, PersonID: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.May && len(s.Entries) > 0, Paired: q.Who.Device != "", Taken: matTaken(q, v.State)}
 	p.Title, p.Kicker, p.Width = s.Rank.Name, v.Title, "wide"
 	p.Nav = []look.NavItem{} // on the mat the way back is enough
 	p.Back = &look.Link{Href: matHref(v.ID, "", nil), Text: "All ranks"}

@@ -136,6 +136,18 @@ export class Grid {
     if (marks.length) this.give(marks);
   }
 
+  /** again looks at every row once more, after columns were taken out or put back. */
+  again() {
+    this.asked = 0;
+    this.given.clear();
+    for (const b of this.cells.values()) {
+      if (b.closest('.mat-stopped')) continue;
+      if (b.closest('tr').dataset.extra !== 'yes') this.asked++;
+      this.#counted(b);
+    }
+    for (const tr of this.rows) this.#all(tr);
+  }
+
   /** count tells how many of the asked cells have a mark. */
   count() { return { given: this.given.size, asked: this.asked }; }
 

@@ -7,6 +7,7 @@
 import { newDevice } from './ids.js';
 
 const MARK = 'rankwright.mark.';
+const HOLD = 'rankwright.hold.';
 const PATIENCE = 8000;
 
 /** keepIn({open, storage}): open() gives a log as openLog does. */
@@ -14,6 +15,7 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
   let log = null;
   let device = ''; // of marks that the log did not take; one for each page
   let seq = 0;
+  const last = {}; // by grading, of those marks
   const loose = new Map(); // in memory alone
   const mirror = new Map(); // in the log too, for the case that it is cleared under this page
 
@@ -57,12 +59,60 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
         for (const held of list) {
           device ||= makeDevice();
           held.mark = { ...held.mark, device, seq: ++seq, clock: ++keep.clock };
+          last[held.grading] = seq;
           if (!store(held)) loose.set(held.mark.id, held);
         }
         keep.where = loose.size ? 'memory' : 'storage';
       }
       for (const held of list) keep.clock = Math.max(keep.clock, held.mark.clock);
       changed();
+    },
+
+    /**
+     * tally tells of each name under which this device gives marks
+     * {device, seq, unsent}: the last number that it gave at a grading, and how
+     * many of its marks the server has not answered. A refused one is answered.
+     */
+    async tally(grading) {
+      const by = new Map();
+      const of = (device) => by.get(device) ?? by.set(device, { device, seq: 0, unsent: 0 }).get(device);
+      let own;
+      try { // first: a mark that comes after is counted below
+        own = await soon((await opened()).own());
+      } catch {
+        // what it gave is not known now
+      }
+      if (own) of(own.name).seq = own.last?.[grading] ?? 0;
+      if (device) of(device).seq = last[grading] ?? 0;
+      for (const { mark, refused, done, grading: at } of await keep.all()) {
+        if (at !== grading || done) continue;
+        const one = of(mark.device);
+        one.seq = Math.max(one.seq, mark.seq);
+        if (!refused) one.unsent++;
+      }
+      return by.size ? [...by.values()] : [{ device: '', seq: 0, unsent: 0 }];
+    },
+
+    /** hold keeps something beside the marks under a name; undefined drops it. */
+    async hold(name, what) {
+      try {
+        await soon((await opened()).hold(name, what));
+        tried(() => storage.removeItem(HOLD + name));
+      } catch {
+        tried(() => (what === undefined ? storage.removeItem(HOLD + name) : storage.setItem(HOLD + name, JSON.stringify(what))));
+      }
+    },
+
+    /** held gives what hold kept, or undefined. */
+    async held(name) {
+      let what;
+      try {
+        what = await soon((await opened()).held(name));
+      } catch {
+        // then perhaps in the storage
+      }
+      if (what === undefined) tried(() => { what = parsed(storage.getItem(HOLD + name)) ?? undefined; });
+      return what;
     },
 
     /** put writes what became of a mark, such as that it was refused. */

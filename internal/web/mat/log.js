@@ -38,6 +38,13 @@ export async function openLog(idb = globalThis.indexedDB) {
 
     all: () => run('readonly', 'relaxed', (marks) => marks.getAll()),
 
+    /** own is this device {name, seq, clock, last: by grading}; undefined before its first mark. */
+    own: () => run('readonly', 'relaxed', (marks, own) => own.get('device')),
+
+    /** hold keeps something beside the marks, such as a run of the stopwatch; undefined drops it. */
+    hold: (name, what) => run('readwrite', 'strict', (marks, own) => { if (what === undefined) own.delete(name); else own.put(what, name); }),
+    held: (name) => run('readonly', 'relaxed', (marks, own) => own.get(name)),
+
     /**
      * add numbers the marks that have no number yet and keeps all of them, in
      * one transaction: two pages never give the same number.
@@ -49,7 +56,10 @@ export async function openLog(idb = globalThis.indexedDB) {
         me.clock = Math.max(me.clock, clock);
         for (const held of list) {
           const m = held.mark;
-          if (!m.seq) Object.assign(m, { device: me.name, seq: ++me.seq, clock: ++me.clock });
+          if (!m.seq) {
+            Object.assign(m, { device: me.name, seq: ++me.seq, clock: ++me.clock });
+            me.last = { ...me.last, [held.grading]: m.seq };
+          }
           marks.put(held);
         }
         own.put(me, 'device');

@@ -5,11 +5,14 @@ import { uuid7 } from './ids.js';
 import { openLog } from './log.js';
 import { keepIn } from './keep.js';
 import { Queue } from './queue.js';
-import { sendMarks, onePage } from './send.js';
+import { sendMarks, sendWord, onePage } from './send.js';
+import { Beat } from './beat.js';
+import { news, Stops } from './stops.js';
+import { clockOff } from './clock.js';
 import { Grid } from './grid.js';
 import { Sheet } from './sheet.js';
 import { Watch } from './watch.js';
-import { told, keeps, leave, lasts } from './told.js';
+import { told, keeps, leave, lasts, stands } from './told.js';
 import { habitsIn, buzz, stayOn, lastingStorage, reopening, storage } from './device.js';
 
 const root = document.getElementById('mat');
@@ -24,25 +27,62 @@ let grid = null;
 let said = ''; // to readers
 let calm = 0;
 let reopens = false;
-let out = false; // the session has ended
+let out = false; // the session has ended, and what it kept is gone
+let ended = null; // what the server told beat of a session that has ended
+let stream = null;
 const device = {}; // what the browser gives: {lasts, on}
 const before = []; // what the last taps changed, for undo
 const given = new Map(); // what was tapped on this page, by mark
 const ours = (h) => h.grading === page.grading && h.mark.examiner === page.as;
 
 const queue = new Queue({
-  keep, send: onePage(sendMarks), person: page.person, changed: show,
+  keep, send: onePage((grading, marks) => sendMarks(grading, marks, { heard: clock })), person: page.person, changed: show,
   kept: () => { if (habits.get('buzz')) buzz(keep.where === 'memory'); },
   answered: (list) => (reopens ? keep.done(list) : keep.remove(list.map((h) => h.mark.id))),
 });
 
+// What this device says of itself, and what it hears.
+const takes = (page.taken ?? '').split(' '); // states of a grading in which marks are taken
+const beat = new Beat({
+  tally: () => keep.tally(page.grading),
+  report: (word) => sendWord(page.grading, word),
+  heard(now) {
+    ended = null;
+    clock(now);
+    grade(now);
+    show([]);
+    return takes.includes(now.state);
+  },
+  silent(err) {
+    if (err.kind === 'sign-in' && !ended) {
+      ended = err;
+      show([]);
+    }
+  },
+  hidden: () => document.hidden,
+  online: () => navigator.onLine !== false,
+});
+
 if (root.querySelector('.mat-grid') && page.may === 'yes') startGrid();
-load().then(() => queue.kick());
+const stops = new Stops(root, () => {
+  grid?.again();
+  show([]);
+});
+load().then(() => {
+  queue.kick();
+  if (!page.taken) return;
+  beat.now();
+  stream = news(page.grading, grade, { ended: () => beat.now() });
+});
 if (others) others.onmessage = () => load();
 settings();
 
-addEventListener('online', () => queue.kick());
-document.addEventListener('visibilitychange', () => { if (!document.hidden) load().then(() => queue.kick()); });
+addEventListener('online', back);
+document.addEventListener('visibilitychange', () => {
+  if (document.hidden) return;
+  load().then(() => queue.kick());
+  if (page.taken) beat.now();
+});
 addEventListener('beforeunload', (e) => { if (queue.keeping || (keep.where === 'memory' && queue.waiting.length)) e.preventDefault(); });
 document.addEventListener('click', (e) => {
   const b = e.target.closest('[data-do]');
@@ -57,6 +97,28 @@ document.addEventListener('click', (e) => {
     root.classList.toggle('mat-opening', grid.details);
   }
 });
+
+function back() {
+  queue.kick();
+  if (!page.taken) return;
+  beat.now();
+  stream?.again();
+}
+
+// How the grading stands: who is stopped, and whether marks are taken.
+function grade(now) {
+  stops.set(now.stopped ?? []);
+  notice('mat-moved', stands(now.state, takes.includes(now.state)));
+}
+
+function clock({ clock_off_ms: ms }) { notice('mat-clock', clockOff(ms)); }
+
+function notice(id, text) {
+  const box = document.getElementById(id);
+  if (!box) return;
+  box.hidden = !text;
+  write(box.querySelector('.notice-body'), text);
+}
 
 function startGrid() {
   const sheet = new Sheet(document.getElementById('mat-sheet'), {
@@ -135,7 +197,8 @@ function show(changed) {
     const { given: n, asked } = grid.count();
     write(document.getElementById('mat-count'), `${n} of ${asked} marked`);
   }
-  const t = told({ keeping: queue.keeping, waiting: queue.waiting.length, refused: queue.refused.length, sending: queue.sending, trouble: queue.trouble, where: keep.where, reopens });
+  if (page.taken) beat.unsent(queue.waiting.length + queue.others.length + queue.keeping);
+  const t = told({ ended, keeping: queue.keeping, waiting: queue.waiting.length, refused: queue.refused.length, sending: queue.sending, trouble: queue.trouble, where: keep.where, reopens });
   status.dataset.state = t.state;
   root.querySelector('[data-do="send"]').hidden = !t.wait;
   document.getElementById('mat-door').hidden = t.state !== 'sign-in';

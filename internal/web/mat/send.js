@@ -1,18 +1,30 @@
-// One batch of marks on its way to the server, in version 1 of the form in
-// which marks travel.
+// What goes to the server: a batch of marks, in version 1 of the form in which
+// marks travel, and a device's word on itself.
 
 const PATIENCE = 15_000;
 
-/** sendMarks gives an answer for each mark, or throws with a kind. */
-export async function sendMarks(grading, marks, get = globalThis.fetch) {
+/**
+ * sendMarks gives an answer for each mark, or throws with a kind. heard(body)
+ * hears what else the server says.
+ */
+export async function sendMarks(grading, marks, { get, heard = () => {} } = {}) {
+  const body = await post(`/gradings/${encodeURIComponent(grading)}/marks`, { v: 1, sent: Date.now(), marks }, get);
+  heard(body);
+  return body.answers;
+}
+
+/** sendWord says {device, seq, unsent} of this device; the answer is how the grading stands. */
+export const sendWord = (grading, word, get) => post(`/gradings/${encodeURIComponent(grading)}/device`, { ...word, sent: Date.now() }, get);
+
+async function post(path, data, get = globalThis.fetch) {
   const stop = new AbortController();
   const timer = setTimeout(() => stop.abort(), PATIENCE);
   let reply, body;
   try {
-    reply = await get(`/gradings/${encodeURIComponent(grading)}/marks`, {
+    reply = await get(path, {
       method: 'POST',
       headers: { 'Content-Type': 'application/json', Accept: 'application/json' },
-      body: JSON.stringify({ v: 1, marks }),
+      body: JSON.stringify(data),
       credentials: 'same-origin',
       signal: stop.signal,
     });
@@ -22,7 +34,7 @@ export async function sendMarks(grading, marks, get = globalThis.fetch) {
   } finally {
     clearTimeout(timer);
   }
-  if (reply.ok) return body.answers;
+  if (reply.ok) return body;
   if (reply.status === 401) throw trouble('sign-in', body.say, body.do);
   if (reply.status >= 500 || reply.status === 429) throw trouble('net', body.say, body.do);
   throw trouble('refused', body.say, body.do);

@@ -1,43 +1,126 @@
-// A safety stop on the scoring page: as soon as a child is stopped anywhere,
-// their column is greyed and it is said aloud. It needs no other module.
+// News of the grading on the scoring page, as server-sent events. A child who
+// is stopped anywhere has their column greyed within seconds, and it is said
+// aloud. Where the stream is refused, the answers of beat.js tell the same.
 
-const page = document.getElementById('mat').dataset;
-const stopped = new Set();
-let box = null;
+const FIRST = 1000;
+const LONGEST = 60_000;
 
-/** stop greys the columns of the children stopped; others stay as they are. */
-export function stop(entries) {
-  for (const e of entries) {
-    if (stopped.has(e)) continue;
-    const head = document.querySelector(`.mat-grid thead th[data-e="${CSS.escape(e)}"]`);
-    if (!head) continue;
-    stopped.add(e);
-    if (head.classList.contains('mat-away')) continue; // the page came with it
-    head.classList.add('mat-away');
-    head.dataset.in = '';
+/**
+ * news listens until the grading or the session has ended. It is closed while
+ * the page is hidden, since browsers give a site few connections, and is tried
+ * again with growing pauses: a browser by itself would ask every two seconds
+ * for as long as the server is away.
+ */
+export function news(grading, heard, { ended = () => {}, Source = globalThis.EventSource, page = document, chance = Math.random, later = (f, ms) => setTimeout(f, ms), never = (t) => clearTimeout(t) } = {}) {
+  let stream = null;
+  let timer = null;
+  let failed = 0;
+  const shut = () => {
+    never(timer);
+    stream?.close();
+    stream = null;
+  };
+  const open = () => {
+    if (!Source || page.hidden) return;
+    shut();
+    const own = stream = new Source(`/gradings/${encodeURIComponent(grading)}/events`);
+    stream.addEventListener('now', (e) => {
+      failed = 0;
+      heard(JSON.parse(e.data));
+    });
+    stream.addEventListener('ended', () => {
+      shut();
+      ended();
+    });
+    stream.addEventListener('error', () => {
+      if (own !== stream) return;
+      shut();
+      timer = later(open, Math.min(LONGEST, FIRST * 2 ** failed++) * (0.5 + chance() / 2));
+    });
+  };
+  page.addEventListener('visibilitychange', () => {
+    failed = 0;
+    if (page.hidden) shut();
+    else open();
+  });
+  open();
+  return {
+    /** again is for a connection that is back. */
+    again() {
+      failed = 0;
+      if (!stream || stream.readyState === 2) open();
+    },
+  };
+}
+
+/** Stops knows who is stopped, and greys their columns. */
+export class Stops {
+  #stopped = new Map(); // by entry, what was there before; null where the page came with it
+
+  /** changed() hears that columns are other than before. */
+  constructor(root, changed = () => {}) {
+    Object.assign(this, { root, changed });
+    this.table = root.querySelector('.mat-grid');
+  }
+
+  /** set takes the entries that are stopped now; nobody else is. */
+  set(entries) {
+    if (!this.table) return;
+    const before = this.#stopped.size;
+    const back = [...this.#stopped.keys()].filter((e) => !entries.includes(e));
+    const more = entries.filter((e) => !this.#stopped.has(e)).map((e) => this.#stop(e));
+    for (const e of back) this.#goOn(e);
+    if (back.length || more.includes(true) || this.#stopped.size !== before) this.changed();
+  }
+
+  #head(e) { return this.table.tHead.querySelector(`th[data-e="${CSS.escape(e)}"]`); }
+
+  #stop(e) {
+    const head = this.#head(e);
+    if (!head) return false; // of another rank
+    if (head.classList.contains('mat-away')) {
+      this.#stopped.set(e, null);
+      return false;
+    }
     const word = head.querySelector('small') ?? head.appendChild(document.createElement('small'));
-    word.textContent = 'stopped';
-    const at = [...head.parentElement.children].indexOf(head);
-    for (const row of document.querySelectorAll('.mat-grid tr[data-q]')) row.cells[at]?.classList.add('mat-stopped');
-    announce(head.dataset.name);
+    this.#stopped.set(e, { in: head.dataset.in, word: word.textContent });
+    this.#look(head, true, '', 'stopped');
+    this.#announce(`${head.dataset.name} is stopped for safety. Nothing more is asked today; what you marked so far is kept.`);
+    globalThis.navigator?.vibrate?.([200, 100, 200]);
+    return true;
   }
-}
 
-function announce(name) {
-  if (!box) {
-    box = Object.assign(document.createElement('div'), { className: 'notice notice-stop' });
-    box.setAttribute('role', 'alert');
-    box.append(document.createElement('span'), Object.assign(document.createElement('div'), { className: 'notice-body' }));
-    document.getElementById('mat').prepend(box);
+  #goOn(e) {
+    const was = this.#stopped.get(e);
+    const head = this.#head(e);
+    this.#stopped.delete(e);
+    if (was) this.#look(head, false, was.in, was.word);
+    this.#announce(`The stop of ${head.dataset.name} was taken back.${was ? '' : ' Open this page again to mark them.'}`);
   }
-  const p = Object.assign(document.createElement('p'), { textContent: `${name} is stopped for safety. Nothing more is asked today; what you marked so far is kept.` });
-  p.className = 'notice-title';
-  box.lastChild.append(p);
-  globalThis.navigator?.vibrate?.([200, 100, 200]);
-}
 
-if (typeof EventSource === 'function' && page.grading) {
-  const stream = new EventSource(`/gradings/${encodeURIComponent(page.grading)}/events`);
-  stream.addEventListener('now', (e) => stop(JSON.parse(e.data).stopped));
-  stream.addEventListener('ended', () => stream.close());
+  #look(head, away, here, word) {
+    head.classList.toggle('mat-away', away);
+    head.dataset.in = here;
+    head.querySelector('small').textContent = word;
+    const at = head.cellIndex;
+    for (const row of this.table.querySelectorAll('tr[data-q]')) row.cells[at]?.classList.toggle('mat-stopped', away);
+  }
+
+  // It stands in the bar, which grows over the grid: what comes by itself must
+  // not move the cell under a finger.
+  #announce(text) {
+    if (!this.box) {
+      this.box = Object.assign(document.createElement('div'), { className: 'notice notice-stop' });
+      this.said = Object.assign(document.createElement('div'), { className: 'notice-body' });
+      this.said.setAttribute('role', 'alert');
+      const seen = Object.assign(document.createElement('button'), { type: 'button', className: 'button button-quiet', textContent: 'Seen' });
+      seen.addEventListener('click', () => {
+        this.box.remove();
+        this.box = null;
+      });
+      this.box.append(this.said, seen);
+      (document.getElementById('mat-news') ?? this.root).prepend(this.box);
+    }
+    this.said.append(Object.assign(document.createElement('p'), { className: 'notice-title', textContent: text }));
+  }
 }

@@ -4,13 +4,14 @@
 /**
  * told gives {state, text, wait}; wait says that trying at once would help.
  * where is where the device keeps marks, reopens whether this page opens
- * without a connection.
+ * without a connection, ended the server's words {say, do} on a session that has ended, or null.
  */
-export function told({ keeping = 0, waiting, refused, sending, trouble, where, reopens }) {
+export function told({ keeping = 0, waiting, refused, sending, trouble, where, reopens, ended = null }) {
   const count = (k) => (k === 1 ? '1 mark' : `${k} marks`);
   const n = count(waiting);
   const kept = `${keeps(where)}${where === 'memory' ? '' : ` ${leave(reopens)}`}`;
   if (keeping) return { state: 'keeping', text: `Keeping ${count(keeping)} on this device…`, wait: false };
+  if (!waiting && ended && !refused) return { state: 'sign-in', text: `All marks are saved. ${ended.say || 'You are not signed in any more.'} ${ended.do || 'Sign in again before you mark on.'}`, wait: false };
   if (!waiting) {
     const r = refused === 1 ? '1 mark was refused, see below.' : `${refused} marks were refused, see below.`;
     return refused ? { state: 'refused', text: `${r} All others are saved.`, wait: false } : { state: 'saved', text: 'All marks are saved.', wait: false };
@@ -42,4 +43,11 @@ export function lasts(persisted) {
   if (persisted === true) return 'This browser has promised not to clear kept marks by itself.';
   if (persisted === false) return 'This browser may clear kept marks when its space runs short; sent marks are safe.';
   return 'This browser makes no promise how long it keeps marks; sent marks are safe.';
+}
+
+/** stands says what it means for the marks that a grading is at another state; "" while it is on the mat. */
+export function stands(state, taken) {
+  if (state === 'mat' || !state) return '';
+  if (taken) return 'The head instructor is deciding now. A mark can still be corrected.';
+  return 'This grading is not on the mat any more. Marks that are given now are refused; they wait here until a person looks at them. Ask the head instructor.';
 }

@@ -9,7 +9,22 @@ const NAME = 'rankwright-';
 const OWN = NAME + version;
 const PATIENCE = 4000; // for a page, where one is kept
 
+// What must not wait for this worker to wake, nor hang on its life: the stream
+// of news, marks and the device's word on itself. Where a browser has no such
+// routes, the worker lets them pass.
+const STRAIGHT = /^\/gradings\/[^/]+\/(events|marks|device)$/;
+
 self.addEventListener('install', (e) => {
+  try {
+    const straight = (name) => new URLPattern({ pathname: `/gradings/:id/${name}` });
+    e.waitUntil(e.addRoutes([
+      { condition: { urlPattern: straight('events') }, source: 'network' },
+      { condition: { urlPattern: straight('marks'), requestMethod: 'POST' }, source: 'network' },
+      { condition: { urlPattern: straight('device'), requestMethod: 'POST' }, source: 'network' },
+    ]).catch(() => {}));
+  } catch {
+    // an older browser
+  }
   e.waitUntil(caches.open(OWN).then((c) => c.addAll(shell)).then(() => self.skipWaiting()));
 });
 
@@ -20,6 +35,7 @@ self.addEventListener('activate', (e) => {
 self.addEventListener('fetch', (e) => {
   const url = new URL(e.request.url);
   if (url.origin !== self.location.origin) return;
+  if (STRAIGHT.test(url.pathname) && e.request.mode !== 'navigate') return;
   if (e.request.method === 'POST' && /^\/(sign-in$|sign-out$|pair\/)/.test(url.pathname)) e.waitUntil(forget());
   if (e.request.method !== 'GET') return;
   if (/^\/[am]\//.test(url.pathname)) e.respondWith(asset(e.request));

@@ -35,6 +35,7 @@ function logOf(disk = { marks: new Map(), own: null }) {
       for (const { mark: m } of list) if (!m.seq) Object.assign(m, { device: disk.own.name, seq: ++disk.own.seq, clock: ++disk.own.clock });
       for (const h of list) disk.marks.set(h.mark.id, copy(h));
     }),
+    own: () => run(() => disk.own),
     put: (h) => run(() => { disk.marks.set(h.mark.id, copy(h)); }),
     remove: (ids) => run(() => { for (const id of ids) disk.marks.delete(id); }),
     done: (list) => run(() => { for (const h of list) disk.marks.set(h.mark.id, copy(h)); }),
@@ -346,14 +347,31 @@ test('what cannot be read in the storage is passed over and left alone', async (
 
 test('an answer of the server becomes the right kind of trouble', async () => {
   const reply = (status, body) => async () => ({ ok: status < 300, status, json: async () => body });
-  assert.deepEqual(await sendMarks('g', [], reply(200, { answers: [] })), []);
+  assert.deepEqual(await sendMarks('g', [], { get: reply(200, { answers: [] }) }), []);
   for (const [status, kind] of [[401, 'sign-in'], [403, 'refused'], [409, 'refused'], [422, 'refused'], [500, 'net'], [503, 'net'], [429, 'net']]) {
-    await assert.rejects(sendMarks('g', [], reply(status, { say: 'S', do: 'D' })), (e) => e.kind === kind && e.say === 'S');
+    await assert.rejects(sendMarks('g', [], { get: reply(status, { say: 'S', do: 'D' }) }), (e) => e.kind === kind && e.say === 'S');
   }
-  await assert.rejects(sendMarks('g', [], async () => { throw new TypeError('failed'); }), (e) => e.kind === 'net');
+  await assert.rejects(sendMarks('g', [], { get: async () => { throw new TypeError('failed'); } }), (e) => e.kind === 'net');
   assert.equal(await onePage(() => 'sent', undefined)('g', []), 'sent');
   const locks = (free) => ({ request: async (name, how, f) => f(free ? {} : null) });
   assert.equal(await onePage(() => 'sent', locks(true))('g', []), 'sent');
   await assert.rejects(onePage(() => 'sent', locks(false))('g', []), (e) => e.kind === 'busy');
-  await assert.rejects(sendMarks('g', [], async () => ({ ok: true, status: 200, json: async () => { throw new SyntaxError('html'); } })), (e) => e.kind === 'net');
+  await assert.rejects(sendMarks('g', [], { get: async () => ({ ok: true, status: 200, json: async () => { throw new SyntaxError('html'); } }) }), (e) => e.kind === 'net');
+});
+
+test('a device tells how far it has counted and what is not sent, for each name that it goes by', async () => {
+  const log = logOf();
+  const names = ['d-log', 'd-page'];
+  const keep = keepIn({ open: async () => log, storage: new Memory(), makeDevice: () => names.shift() });
+  const held = (id, grading, more = {}) => ({ grading, refused: '', mark: { id }, ...more });
+  assert.deepEqual(await keep.tally('g'), [{ device: '', seq: 0, unsent: 0 }]);
+  await keep.add([held('1', 'g'), held('2', 'g'), held('3', 'other'), held('4', 'g', { refused: 'why' })]);
+  assert.deepEqual(await keep.tally('g'), [{ device: 'd-log', seq: 4, unsent: 2 }]);
+  log.refuses = true;
+  await keep.add([held('5', 'g')]);
+  assert.deepEqual(await keep.tally('g'), [{ device: 'd-page', seq: 1, unsent: 1 }]); // what the log has cannot be read now
+  log.refuses = false;
+  assert.deepEqual(await keep.tally('g'), [{ device: 'd-log', seq: 4, unsent: 2 }, { device: 'd-page', seq: 1, unsent: 1 }]);
+  await keep.remove(['5']);
+  assert.deepEqual((await keep.tally('g'))[1], { device: 'd-page', seq: 1, unsent: 0 });
 });

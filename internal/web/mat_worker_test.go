@@ -1,0 +1,51 @@
+package web_test
+
+import (
+	"io/fs"
+	"net/http"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+)
+
+var anyImport = regexp.MustCompile(`(?:import|from)\s*\(?\s*['"]\./([^'"]+)['"]`)
+
+// One script that the worker does not keep, and the page does not start where
+// there is no connection.
+func TestTheWorkerKeepsEveryScriptOfTheScoringPageAndNoOther(t *testing.T) {
+	m := newMat(t)
+	r := m.as(t, m.mira).get("/worker.js")
+	front, _, _ := strings.Cut(r.body, "\n")
+	if r.status != http.StatusOK || !strings.HasPrefix(front, "self.rankwright = ") {
+		t.Fatalf("%d: %s", r.status, front)
+	}
+	needed := []string{"main.js"}
+	for i := 0; i < len(needed); i++ {
+		text, err := fs.ReadFile(os.DirFS("mat"), needed[i])
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, x := range anyImport.FindAllStringSubmatch(string(text), -1) {
+			if !slices.Contains(needed, x[1]) {
+				needed = append(needed, x[1])
+			}
+		}
+	}
+	var kept []string
+	for _, x := range regexp.MustCompile(`/m/[^/"]+/([a-z-]+\.js)`).FindAllStringSubmatch(front, -1) {
+		kept = append(kept, x[1])
+	}
+	slices.Sort(needed)
+	slices.Sort(kept)
+	if !slices.Equal(needed, kept) || len(kept) < 10 {
+		t.Errorf("the worker keeps %q, the page needs %q", kept, needed)
+	}
+	page := m.as(t, m.mira).get(m.path("/marks/reed")).body
+	for _, name := range needed {
+		if !strings.Contains(page, "/"+name+`"`) {
+			t.Errorf("the page does not ask for %s at once", name)
+		}
+	}
+}

@@ -187,7 +187,7 @@ func (t *Timetable) mayMove(h rankwright.HouseholdID, moves moving) bool {
 // leftOut is the household of a child who cannot come on the ordinary dates: a
 // make-up date is as good as it is to the family, and no other will do.
 func (t *Timetable) leftOut(f *Family, e *EntryView) timetable.Household {
-	h := timetable.Household{ID: apart(e.Entry.ID), Name: e.Student.FullName(), MayMove: true}
+	h := timetable.Household{ID: apart(e.Entry.ID), Name: e.Student.FamilyName + " (" + e.Student.GivenName + ")", MayMove: true}
 	for _, s := range t.Sessions {
 		a := timetable.Answer{Session: timetable.SessionID(s.ID)}
 		if s.MakeUp {
@@ -277,7 +277,7 @@ func compare[T ~string](a, b T) int {
 }
 
 // squads numbers the squads of a plan through the whole grading, in order of
-// time: each sitting's entries by rank, cut into squads of even size.
+// time: squad 3 is one squad, on whatever mat.
 func (q *problem) squads(p *timetable.Plan) []int {
 	out := make([]int, len(p.At))
 	next := 1
@@ -288,15 +288,12 @@ func (q *problem) squads(p *timetable.Plan) []int {
 				in = append(in, e)
 			}
 		}
-		if len(in) == 0 {
-			continue
+		for _, squad := range q.Squads(in, q.t.Sittings[w].Squad, timetable.SiblingsAnyhow) {
+			for _, e := range squad {
+				out[e] = next
+			}
+			next++
 		}
-		slices.SortStableFunc(in, func(a, b int) int { return q.EntryRank[a] - q.EntryRank[b] })
-		n := (len(in) + q.t.Sittings[w].Squad - 1) / q.t.Sittings[w].Squad
-		for i, e := range in {
-			out[e] = next + i*n/len(in)
-		}
-		next += n
 	}
 	return out
 }

@@ -120,7 +120,10 @@ type timesWhereRow struct {
 	Name, Room string
 }
 
-type timesRemedyButton struct{ Kind, Sitting, Session, Say, Href string }
+type timesRemedyButton struct {
+	No        int
+	Say, Href string
+}
 
 func timesChild(q *Query) (Answer, error) {
 	t, err := q.times()
@@ -172,7 +175,11 @@ func timesChild(q *Query) (Answer, error) {
 	}
 	if at == nil && t.Current() != nil {
 		p.Lead = "There is no sitting for " + e.Student.GivenName + " yet."
-		p.Why, p.Remedies = timesWhy(t, p.At, e, f, effects)
+		why, err := t.Why(id)
+		if err != nil {
+			return nil, err
+		}
+		p.Why, p.Remedies = why.Say, timesRemedies(t, p.At, why)
 	}
 	return Page("timetable-child", p), nil
 }
@@ -211,102 +218,26 @@ func timesChildFacts(t *app.Timetable, e *app.EntryView, f *app.Family, at *app.
 	return out
 }
 
-// timesWhy gathers why nothing would do, from what stands in the way of each
-// sitting, and what would.
-func timesWhy(t *app.Timetable, at string, e *app.EntryView, f *app.Family, effects []app.Effect) (why []string, out []timesRemedyButton) {
-	add := func(r timesRemedyButton) {
-		if !slices.ContainsFunc(out, func(o timesRemedyButton) bool { return o.Say == r.Say }) {
-			out = append(out, r)
+// timesRemedies are the buttons that do what would help.
+func timesRemedies(t *app.Timetable, at string, why *app.Why) (out []timesRemedyButton) {
+	for i, r := range why.Remedies {
+		b := timesRemedyButton{No: i, Say: sentence(r.Say)}
+		b.Say = strings.TrimSuffix(b.Say, ".")
+		if r.Kind == timetable.AskHousehold {
+			b.Href = at + "/wishes#f-" + itoa(slices.IndexFunc(t.Families, func(o app.Family) bool { return o.ID == r.Household }))
 		}
+		out = append(out, b)
 	}
-	say := func(s string) {
-		if s = sentence(s); !slices.Contains(why, s) {
-			why = append(why, s)
-		}
-	}
-	for i := range effects {
-		x := &effects[i]
-		w := t.Sitting(x.Sitting)
-		if w == nil {
-			continue
-		}
-		name := t.Session(w.Session).Name + ", " + timesAt(w)
-		if len(x.Blocks) == 0 {
-			if len(x.Lacks) > 0 {
-				say(x.Lacks[0])
-			} else {
-				add(timesRemedyButton{Kind: "put", Sitting: w.ID, Say: "Put " + e.Student.GivenName + " into " + name})
-			}
-			continue
-		}
-		for _, b := range x.Blocks {
-			say(b.Say)
-		}
-		if len(x.Blocks) > 1 {
-			continue
-		}
-		switch x.Blocks[0].Kind {
-		case timetable.LimitRoom:
-			add(timesRemedyButton{Kind: "room", Sitting: w.ID, Say: "Make one more place in " + name})
-		case timetable.LimitShared:
-			add(timesRemedyButton{Kind: "share", Sitting: w.ID, Say: "Let one more neighbouring rank share " + name})
-		case timetable.LimitRank:
-			add(timesRemedyButton{Kind: "rank", Sitting: w.ID, Say: "Examine this rank too in " + name})
-		case timetable.LimitAnswer:
-			add(timesRemedyButton{Href: at + "/wishes#f-" + itoa(slices.IndexFunc(t.Families, func(o app.Family) bool { return o.ID == f.ID })), Say: "Ask the family whether " + t.Session(w.Session).Name + " would do after all"})
-		}
-	}
-	for _, s := range t.Sessions {
-		if f.SuitsOf(s.ID) != "no" && (!t.Out[e.Entry.ID] || s.MakeUp) {
-			add(timesRemedyButton{Kind: "add", Session: s.ID, Say: "Add a sitting at the end of " + s.Name})
-		}
-	}
-	return why, out
+	return out
 }
 
-// timesRemedy does what a remedy's button says, as far as it is one step.
+// timesRemedy does what a remedy's button says.
 func timesRemedy(q *Query) (Answer, error) {
-	t, err := q.times()
-	if err != nil {
+	id, entry := rankwright.GradingID(q.PathValue("id")), rankwright.EntryID(q.FormValue("entry"))
+	if err := q.App().Help(q.Context(), q.Who, id, entry, number(q.FormValue("no")), q.FormValue("say")); err != nil {
 		return nil, err
 	}
-	id, entry := t.Grading.ID, rankwright.EntryID(q.FormValue("entry"))
-	e, _ := t.Entry(entry)
-	w := t.Sitting(q.FormValue("sitting"))
-	kind := q.FormValue("kind")
-	if kind == "add" {
-		for i := range t.Sittings {
-			if t.Sittings[i].Session == q.FormValue("session") {
-				w = &t.Sittings[i]
-			}
-		}
-	}
-	if e == nil || w == nil {
-		return nil, rankwright.Faultf(rankwright.NotFound, "no_sitting", "load the page again", "this child or this sitting is not there any more")
-	}
-	s := *w
-	switch kind {
-	case "put":
-		_, err = q.App().MoveEntries(q.Context(), q.Who, id, []rankwright.EntryID{entry}, s.ID)
-	case "room":
-		s.Most++
-		err = q.App().PutSitting(q.Context(), q.Who, id, s)
-	case "share":
-		s.Mixed++
-		err = q.App().PutSitting(q.Context(), q.Who, id, s)
-	case "rank":
-		s.Ranks = append(slices.Clone(s.Ranks), e.Rank)
-		err = q.App().PutSitting(q.Context(), q.Who, id, s)
-	case "add":
-		s.ID, s.Lost, s.Begins = "", false, s.Begins+s.Minutes
-		err = q.App().PutSitting(q.Context(), q.Who, id, s)
-	default:
-		err = rankwright.Faultf(rankwright.Invalid, "no_remedy", "choose one of the page", "there is no such way out")
-	}
-	if err != nil {
-		return nil, err
-	}
-	q.Flash("good", "Done. Now look where "+e.Student.GivenName+" could be, or let it be planned anew.")
+	q.Flash("good", "Done: "+q.FormValue("say")+". Let it be planned anew, or choose where to below.")
 	return To(timesHref(id) + "/child?" + url.Values{"entry": {string(entry)}}.Encode()), nil
 }
 

@@ -22,10 +22,10 @@ var aimWords = [timetable.AimCount]struct{ name, one, many string }{
 	timetable.AimSession:  {"Few sessions", "session held", "sessions held"},
 	timetable.AimSitting:  {"Few sittings", "sitting opened", "sittings opened"},
 	timetable.AimMixed:    {"Few ranks in a sitting", "further rank in a sitting", "further ranks in sittings"},
-	timetable.AimUneven:   {"Sittings of even size", "child's difference between the fullest and the emptiest sitting", "children's difference between the fullest and the emptiest sittings"},
+	timetable.AimUneven:   {"Sittings of even size", "place of uneven size", "places of uneven size"},
 	timetable.AimWait:     {"Short waits", "quarter of an hour of waiting", "quarters of an hour of waiting"},
 	timetable.AimLate:     {"Little ones early", "little one late", "little ones late"},
-	timetable.AimLoad:     {"Examiners bear even loads", "step of uneven load", "steps of load beyond the first sitting"},
+	timetable.AimLoad:     {"Examiners bear even loads", "step of uneven load", "steps of uneven load"},
 	timetable.AimRedrawn:  {"What was planned stays", "change that nobody was told of", "changes that nobody was told of"},
 }
 
@@ -54,6 +54,9 @@ func effectLines(f *app.Effect) (out []string) {
 	for _, b := range f.Blocks {
 		out = append(out, sentence(b.Say))
 	}
+	if len(out) > 0 {
+		return out
+	}
 	for _, x := range f.Terms {
 		n, word := x.Units, "more"
 		if n < 0 {
@@ -66,7 +69,7 @@ func effectLines(f *app.Effect) (out []string) {
 		out = append(out, fmt.Sprintf("%d %s %s (%+d)", n, word, w, x.Cost))
 	}
 	for _, l := range f.Lacks {
-		out = append(out, "Then "+l+".")
+		out = append(out, "Not enough for now: "+l+".")
 	}
 	if len(out) == 0 && !f.Here {
 		out = append(out, "Nothing else changes.")

@@ -25,6 +25,7 @@ function changed(input) {
   const box = input.type === 'checkbox';
   const value = box ? (input.checked ? 'yes' : 'no') : input.value;
   if (kind === 'presence') tell(form, input);
+  if (kind === 'sitting') form.querySelector('.arrivals-sitting summary').textContent = input.selectedOptions[0].textContent.split(', room')[0];
   if (kind === 'squad') form.querySelector('.arrivals-squad summary').textContent = `Squad ${value}`;
   if (kind === 'door') body.set(`door-line.${no}`, form.elements[`door-line.${no}`].value);
   body.set(was.name, box ? (input.checked ? 'no' : 'yes') : '');

@@ -23,7 +23,7 @@ import (
 var (
 	groundFloor = []string{"rankwright", "stat", "syllabus", "roster", "ready", "timetable", "scoring", "decide",
 		"coach", "promote", "analysis"}
-	cellar = []string{"examples", "roster/table", "internal/solver", "internal/store", "internal/files", "internal/paper",
+	cellar = []string{"examples", "roster/table", "internal/solver", "internal/store", "internal/files", "internal/calendar", "internal/paper",
 		"internal/words", "internal/app", "internal/award", "internal/tlsca", "internal/web", "internal/demo", "internal/faults", "cmd/rankwright"}
 	order = slices.Concat(groundFloor, cellar)
 )
@@ -395,7 +395,7 @@ func TestTheGroundFloorIsPure(t *testing.T) {
 				t.Errorf("%s uses time.%s: the hour is passed in", f.path, s.Sel.Name)
 			}
 			// A context brings the caller's word to stop; it makes no clock of its own.
-			if ok && strings.HasPrefix(s.Sel.Name, "With") && isPackage(f.syntax, s.X, "context") {
+			if ok && (strings.Contains(s.Sel.Name, "Timeout") || strings.Contains(s.Sel.Name, "Deadline")) && isPackage(f.syntax, s.X, "context") {
 				t.Errorf("%s uses context.%s: the caller says when to stop", f.path, s.Sel.Name)
 			}
 			return true

@@ -287,7 +287,7 @@ func (a *App) doBy(ctx context.Context, write func(context.Context, func(*store.
 	err := write(ctx, func(tx *store.Tx) error {
 		refused = nil
 		if subject.grading != "" {
-			g, err := tx.Grading(subject.grading)
+			g, err := standing(tx, subject.grading)
 			if err != nil {
 				return err
 			}
@@ -365,6 +365,10 @@ func (a *App) note(tx *store.Tx, who Actor, act Act, subject on, allowed bool, d
 	_, err := tx.AppendAudit(store.AuditLine{At: a.moment(), Person: who.ID, Act: string(act), Subject: id, Allowed: allowed, Detail: string(b)})
 	return err
 }
+
+// Generation rises with every change but marks and what devices say of
+// themselves: see store.Generation.
+func (a *App) Generation() uint64 { return a.st.Generation() }
 
 func (a *App) moment() store.Moment { return store.Moment(a.now().UnixMilli()) }
 

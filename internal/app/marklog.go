@@ -75,8 +75,8 @@ func (a *App) TakeMarks(ctx context.Context, who Actor, id rankwright.GradingID,
 const clockLeap = 1_000_000
 
 func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks []scoring.Sent) ([]Answered, map[string]int, error) {
-	// Batches that are written together look this up once.
-	s, err := store.Once(tx, "asked at "+string(id), func() (*asked, error) { return a.asked(tx, id) })
+	// Looked up once for as long as nothing but marks is written.
+	s, err := store.Lasting(tx, "asked at "+string(id), func() (*asked, error) { return a.asked(tx, id) })
 	if err != nil {
 		return nil, nil, err
 	}
@@ -168,6 +168,11 @@ func (a *App) takeMarks(tx *store.Tx, who Actor, id rankwright.GradingID, marks 
 		}
 	}
 	return answers, count, nil
+}
+
+// standing is a grading as it stands in the transaction.
+func standing(tx *store.Tx, id rankwright.GradingID) (store.Grading, error) {
+	return store.Lasting(tx, "grading "+string(id), func() (store.Grading, error) { return tx.Grading(id) })
 }
 
 // asked is what marks are held against: the entries, the requirements and the

@@ -17,7 +17,10 @@ func (a *AuditLine) seal() string {
 // and Hash. A line written in a transaction that is rolled back is gone:
 // write refusals in one of their own.
 func (t *Tx) AppendAudit(a AuditLine) (AuditLine, error) {
-	end, _, err := maybe(t, readHead, `SELECT number, hash FROM audit ORDER BY number DESC LIMIT 1`)
+	end, err := Once(t, "the end of the audit", func() (*Chain, error) {
+		c, _, err := maybe(t, readHead, `SELECT number, hash FROM audit ORDER BY number DESC LIMIT 1`)
+		return &c, err
+	})
 	if err != nil {
 		return AuditLine{}, err
 	}
@@ -25,6 +28,9 @@ func (t *Tx) AppendAudit(a AuditLine) (AuditLine, error) {
 	a.Hash = a.seal()
 	_, err = t.exec(`INSERT INTO audit (`+auditColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
 		a.No, a.At, a.Person, a.Act, a.Subject, a.Allowed, a.Detail, a.Previous, a.Hash)
+	if err == nil {
+		*end = Chain{a.No, a.Hash}
+	}
 	return a, err
 }
 

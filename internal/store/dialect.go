@@ -33,6 +33,9 @@ type dialect struct {
 	alone string
 	// readLevel gives a reading transaction one unchanging view.
 	readLevel sql.IsolationLevel
+	// others counts what other connections have committed; "" where the
+	// database does not tell.
+	others string
 	// tables counts the tables of the base.
 	tables string
 	class  func(error) class
@@ -60,6 +63,7 @@ var sqliteDialect = &dialect{
 		Text: "TEXT", Int: "INTEGER", Blob: "BLOB", Strict: " STRICT",
 		refusal: "CREATE TRIGGER %s BEFORE %s ON %s FOR EACH ROW %sBEGIN SELECT RAISE(ABORT, 'kept for ever'); END;",
 	},
+	others: `SELECT data_version FROM pragma_data_version`,
 	tables: `SELECT count(*) FROM sqlite_master`,
 	class:  sqliteClass,
 }

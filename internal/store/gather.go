@@ -124,7 +124,7 @@ func (s *Store) writeGathered() {
 func (s *Store) together(first *gathered) (taken []*gathered) {
 	var again []*gathered
 	began := time.Now()
-	err := s.write(context.Background(), func(t *Tx) error {
+	err := s.write(context.Background(), true, func(t *Tx) error {
 		for w := first; w != nil; w = s.gather.next(false) {
 			taken = append(taken, w)
 			failed, err := t.apart(w.call)
@@ -148,7 +148,7 @@ func (s *Store) together(first *gathered) (taken []*gathered) {
 		again = taken
 	}
 	for _, w := range again {
-		w.err = s.write(w.ctx, w.call)
+		w.err = s.write(w.ctx, true, w.call)
 	}
 	return taken
 }

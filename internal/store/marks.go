@@ -1,12 +1,13 @@
 package store
 
 import (
-	"database/sql"
-
 	"rankwright"
 )
 
 const markColumns = `arrival, id, device, seq, clock, grading, entry, requirement, examiner, try, sort, amount, at, note, received`
+
+const insertMark = `INSERT INTO marks (` + markColumns + `)
+	VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15) ON CONFLICT DO NOTHING`
 
 func readMark(r row) (m MarkRow, err error) {
 	err = r.Scan(&m.Arrival, &m.ID, &m.Device, &m.Seq, &m.Clock, &m.Grading, &m.Entry, &m.Requirement, &m.Examiner, &m.Try,
@@ -22,16 +23,19 @@ func (t *Tx) AppendMarks(marks []MarkRow) ([]MarkStatus, error) {
 	if len(marks) == 0 {
 		return nil, nil
 	}
-	arrival, _, err := maybe(t, scalar[int64], `SELECT COALESCE(MAX(arrival), 0) FROM marks`)
+	arrival, err := Once(t, "the last arrival", func() (*int64, error) {
+		n, _, err := maybe(t, scalar[int64], `SELECT COALESCE(MAX(arrival), 0) FROM marks`)
+		return &n, err
+	})
 	if err != nil {
 		return nil, err
 	}
-	insert, err := t.prepare(`INSERT INTO marks (` + markColumns + `)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15) ON CONFLICT DO NOTHING`)
+	gradings, err := Lasting(t, "gradings of entries", func() (map[rankwright.EntryID]rankwright.GradingID, error) {
+		return map[rankwright.EntryID]rankwright.GradingID{}, nil
+	})
 	if err != nil {
 		return nil, err
 	}
-	gradings := make(map[rankwright.EntryID]rankwright.GradingID)
 	out := make([]MarkStatus, len(marks))
 	for i, m := range marks {
 		out[i].ID = m.ID
@@ -41,12 +45,14 @@ func (t *Tx) AppendMarks(marks []MarkRow) ([]MarkStatus, error) {
 		if out[i].Refuse != "" {
 			continue
 		}
-		m.Arrival = arrival + 1
-		if out[i].Stored, err = t.insertMark(insert, m); err != nil {
+		m.Arrival = *arrival + 1
+		n, err := t.exec(insertMark, m.Arrival, m.ID, m.Device, m.Seq, m.Clock, m.Grading, m.Entry, m.Requirement, m.Examiner, m.Try,
+			m.Value.Sort, m.Value.Num, m.At, m.Note, m.Received)
+		if err != nil {
 			return nil, err
 		}
-		if out[i].Stored {
-			arrival++
+		if out[i].Stored = n == 1; out[i].Stored {
+			*arrival++
 			continue
 		}
 		if out[i].Double, out[i].Refuse, err = t.sameMark(m); err != nil {
@@ -54,20 +60,6 @@ func (t *Tx) AppendMarks(marks []MarkRow) ([]MarkStatus, error) {
 		}
 	}
 	return out, nil
-}
-
-func (t *Tx) insertMark(insert *sql.Stmt, m MarkRow) (bool, error) {
-	args, err := bind([]any{m.Arrival, m.ID, m.Device, m.Seq, m.Clock, m.Grading, m.Entry, m.Requirement, m.Examiner, m.Try,
-		m.Value.Sort, m.Value.Num, m.At, m.Note, m.Received})
-	if err != nil {
-		return false, t.fail(err)
-	}
-	res, err := insert.ExecContext(t.ctx, args...)
-	if err != nil {
-		return false, t.fail(err)
-	}
-	n, err := res.RowsAffected()
-	return n == 1, t.fail(err)
 }
 
 // unfitMark says why a mark cannot be kept, "" where it can. It fills in the
@@ -88,7 +80,9 @@ func (t *Tx) unfitMark(m *MarkRow, gradings map[rankwright.EntryID]rankwright.Gr
 		if err != nil {
 			return "", err
 		}
-		gradings[m.Entry] = grading
+		if grading != "" {
+			gradings[m.Entry] = grading
+		}
 	}
 	switch {
 	case grading == "":

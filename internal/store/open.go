@@ -42,6 +42,12 @@ type Store struct {
 	reading, peeking chan struct{}
 	gather           gathering
 	failed           atomic.Bool // the disk failed: nothing is written any more
+
+	generation atomic.Uint64
+	// for whoever has the turn: see Lasting
+	lasting   map[string]any
+	lastingOf uint64
+	seen      int64 // of other programs' writing
 }
 
 func newStore(d *dialect) *Store {
@@ -222,7 +228,7 @@ func (c checked) Connect(ctx context.Context) (driver.Conn, error) {
 		conn.Close()
 		return nil, err
 	}
-	return conn, nil
+	return &keeping{conn.(whole), map[string]*compiled{}}, nil
 }
 
 func check(ctx context.Context, conn driver.Conn) error {

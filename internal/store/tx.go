@@ -22,10 +22,11 @@ type Tx struct {
 	ctx    context.Context
 	tx     *sql.Tx
 	d      *dialect
+	s      *Store
 	broken error // the first statement that failed
-	// for the transaction: statements, and what Once has looked up
-	prepared map[string]*sql.Stmt
-	known    map[string]any
+	// gathered says that other writes share the transaction: see Gather
+	gathered bool
+	known    map[string]any // what Once has looked up
 }
 
 // Read runs fn on one unchanging view of the base. It may take twenty seconds.
@@ -77,11 +78,11 @@ func (s *Store) Write(ctx context.Context, fn func(*Tx) error) error {
 		return err
 	}
 	defer leave(s.turn)
-	return s.write(ctx, fn)
+	return s.write(ctx, false, fn)
 }
 
 // write is Write for whoever has the turn.
-func (s *Store) write(ctx context.Context, fn func(*Tx) error) error {
+func (s *Store) write(ctx context.Context, gathered bool, fn func(*Tx) error) error {
 	if s.failed.Load() {
 		return rankwright.Faultf(rankwright.Unavailable, "disk_failed", "stop the program, check the disk, and start it again; marks stay on the devices until then",
 			"nothing is written any more since the disk refused to keep what was written")
@@ -92,8 +93,16 @@ func (s *Store) write(ctx context.Context, fn func(*Tx) error) error {
 				return err
 			}
 		}
+		if t.gathered = gathered; gathered {
+			if err := t.begun(); err != nil {
+				return err
+			}
+		}
 		return fn(t)
 	})
+	if !gathered {
+		s.generation.Add(1) // also where it failed: nobody knows how far it came
+	}
 	if s.d.class(err) == disk {
 		// After a failed fsync the pages count as written though they are not
 		// (Rebello et al., USENIX ATC 2020): nothing more may be promised.
@@ -108,7 +117,7 @@ func (s *Store) run(ctx context.Context, db *sql.DB, opts *sql.TxOptions, fn fun
 		return s.d.fault(err)
 	}
 	defer tx.Rollback() // after a commit it does nothing
-	t := &Tx{ctx: ctx, tx: tx, d: s.d}
+	t := &Tx{ctx: ctx, tx: tx, d: s.d, s: s}
 	if err := fn(t); err != nil {
 		return err
 	}
@@ -130,23 +139,6 @@ func (t *Tx) exec(query string, args ...any) (int64, error) {
 	}
 	n, err := res.RowsAffected()
 	return n, t.fail(err)
-}
-
-// prepare returns a statement that is prepared once in a transaction, with
-// whose end it goes.
-func (t *Tx) prepare(query string) (*sql.Stmt, error) {
-	if st := t.prepared[query]; st != nil {
-		return st, nil
-	}
-	st, err := t.tx.PrepareContext(t.ctx, query)
-	if err != nil {
-		return nil, t.fail(err)
-	}
-	if t.prepared == nil {
-		t.prepared = map[string]*sql.Stmt{}
-	}
-	t.prepared[query] = st
-	return st, nil
 }
 
 // Once returns what load returned when it was first asked for by this name in

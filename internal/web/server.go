@@ -53,6 +53,7 @@ type Server struct {
 	trust    []string
 	ended    chan struct{} // closed when open streams must end
 	end      sync.Once
+	quick    quick
 	handler  http.Handler
 }
 
@@ -103,7 +104,9 @@ func New(a *app.App, o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.handler = newCrowd().behind(gz(guarded(s.sessions.LoadAndSave(http.NewCrossOriginProtection().Handler(mux)))))
+	s.quick.of = map[string]quickOne{}
+	own := http.NewCrossOriginProtection().Handler(mux)
+	s.handler = newCrowd().behind(gz(guarded(s.shortcut(own, s.sessions.LoadAndSave(own)))))
 	return s, nil
 }
 
@@ -311,6 +314,14 @@ func (s *Server) serve(r Route) http.Handler {
 }
 
 func (s *Server) run(q *Query, r Route) (Answer, error) {
+	ask, _ := q.Context().Value(quickKey{}).(*quickAsk)
+	if ask != nil && ask.who != nil {
+		q.Who = *ask.who
+		if answer, err := q.kept(); answer != nil || err != nil {
+			return answer, err
+		}
+		return r.Do(q)
+	}
 	var err error
 	if q.School, err = s.app.School(q.Context()); err != nil {
 		return nil, err
@@ -321,6 +332,9 @@ func (s *Server) run(q *Query, r Route) (Answer, error) {
 	}
 	if ok {
 		q.Who = who
+		if ask != nil {
+			s.keep(ask, who)
+		}
 	}
 	if !r.Open {
 		if !ok {

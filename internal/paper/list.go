@@ -22,6 +22,8 @@ type Table struct {
 	Rows [][]string
 	// Footer is printed at the foot of every page; optional.
 	Footer string
+	// Form makes it a table to write into by hand; nil for one to read.
+	Form *Form
 }
 
 // A Column is one column of a Table.
@@ -59,6 +61,7 @@ type lister struct {
 	y             float64
 	top           float64 // of the rows on a page that begins with the headings
 	elem          *pdf.Elem
+	least         float64 // height of the row that is drawn
 }
 
 // WriteTable writes the table, or nothing and all the Faults in the way.
@@ -77,12 +80,14 @@ func WriteTable(w io.Writer, t Table, opt Options) error {
 	l.elem = l.doc.Elem(nil, "Table")
 	before := l.y
 	l.headings(true)
-	l.top = listTop + l.y - before
+	l.top = listTop + l.y - before + l.running()
 	if l.y > l.height*0.6 {
 		return rankwright.Faultf(rankwright.Invalid, "too_long", "shorten the note or the headings",
 			"the head of the list %q leaves no room for its rows", t.Title)
 	}
-	for _, row := range t.Rows {
+	for i, row := range t.Rows {
+		l.band(i)
+		l.least = t.Form.height(i)
 		l.row(row)
 	}
 	l.feet()
@@ -105,6 +110,14 @@ func checkTable(t Table, opt Options) rankwright.Faults {
 	check(fonts.sans, "the subtitle", t.Subtitle)
 	check(fonts.sansBold, "the note", t.Note)
 	check(fonts.sans, "the footer", t.Footer)
+	if f := t.Form; f != nil {
+		for _, line := range f.Legend {
+			check(fonts.sans, "the legend", line)
+		}
+		for i := range t.Rows {
+			check(fonts.sansBold, "a heading in the table", f.Bands[i])
+		}
+	}
 	for _, c := range t.Columns {
 		check(fonts.sansBold, fmt.Sprintf("the heading %q", c.Head), c.Head)
 	}
@@ -151,6 +164,7 @@ func (l *lister) turn() {
 	l.page = l.doc.Page(l.width, l.height)
 	l.pages = append(l.pages, l.page)
 	l.y = listTop
+	l.belt()
 }
 
 // text draws a block under what stands already and moves on.
@@ -168,6 +182,7 @@ func (l *lister) text(role string, face *pdf.Typeface, s string, size float64, c
 func (l *lister) heading() {
 	l.text("H1", l.fonts.serifBold, l.table.Title, 20, ink)
 	l.text("P", l.fonts.sans, l.table.Subtitle, 11, quiet)
+	l.legend()
 	l.y += 3
 	if blank(l.table.Note) {
 		return
@@ -191,6 +206,7 @@ func (l *lister) headings(first bool) {
 		row = l.doc.Elem(l.elem, "TR")
 	}
 	l.draw(blocks, row, "TH")
+	l.rules(height, 0.3)
 	l.y += height
 	l.page.Stroke(pdf.Segment(listSide, l.y, l.width-listSide, l.y), 0.5, ink)
 }
@@ -217,6 +233,7 @@ func (l *lister) cells(texts []string, size float64, face func(Column) *pdf.Type
 // than a page is continued on the next.
 func (l *lister) row(texts []string) {
 	blocks, height := l.cells(texts, cellSize, l.fonts.cell)
+	height = max(height, l.least)
 	tr := l.doc.Elem(l.elem, "TR")
 	cells := make([]*pdf.Elem, len(blocks))
 	for {
@@ -251,6 +268,7 @@ func (l *lister) row(texts []string) {
 // next goes on to a new page.
 func (l *lister) next() {
 	l.turn()
+	l.again()
 	l.headings(false)
 }
 
@@ -263,8 +281,11 @@ func (l *lister) drawRow(blocks []pdf.Block, tr *pdf.Elem, cells []*pdf.Elem, he
 		l.cell(i, b)
 	}
 	l.page.Tag(nil)
+	l.rules(height, 0.25)
 	l.y += height
-	l.page.Stroke(pdf.Segment(listSide, l.y, l.width-listSide, l.y), 0.15, quiet.Mix(white, 0.45))
+	if l.table.Form == nil {
+		l.page.Stroke(pdf.Segment(listSide, l.y, l.width-listSide, l.y), 0.15, quiet.Mix(white, 0.45))
+	}
 }
 
 func (l *lister) draw(blocks []pdf.Block, row *pdf.Elem, role string) {

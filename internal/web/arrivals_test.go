@@ -94,7 +94,8 @@ func TestTheDeskMovesAChildToAnotherSquad(t *testing.T) {
 func TestSheetsOnPaperHoldTheRank(t *testing.T) {
 	m := newMat(t)
 	v := m.as(t, m.assistant)
-	v.get(m.path("/paperwork")).says(t, 200, "Run sheet", "Score table")
+	v.get(m.path("/paperwork")).says(t, 200, "Run sheet", "Score table", "for A4 paper")
+	v.get(m.path("/paperwork?paper=letter")).says(t, 200, "for US Letter paper", "score-table.pdf?paper=letter&amp;part=1&amp;rank=reed")
 	for _, path := range []string{"/paperwork/run-sheet.pdf?rank=reed", "/paperwork/score-table.pdf?rank=reed", "/paperwork/score-table.pdf?rank=indigo&paper=letter"} {
 		if r := v.get(m.path(path)); r.status != 200 || !strings.HasPrefix(r.body, "%PDF-") {
 			t.Errorf("%s: %d", path, r.status)

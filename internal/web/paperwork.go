@@ -28,6 +28,8 @@ type paperworkPage struct {
 	Ranks  []paperworkRank
 	None   *look.Empty
 	TypeIn bool
+	Letter bool   // the sheets are for US Letter, else for A4
+	Other  string // this page for the other paper
 }
 
 type paperworkRank struct {
@@ -48,19 +50,33 @@ func paperworkShow(q *Query) (Answer, error) {
 	p.Styles = boardStyle()
 	p.Lead = "Printed beforehand, so that the examination goes on without a device."
 	at := "/gradings/" + url.PathEscape(string(v.ID)) + "/paperwork"
+	p.Letter, p.Other = strings.EqualFold(q.FormValue("paper"), "letter"), at+"?paper=letter"
+	sheet := func(name string, id rankwright.RankID, part int) string {
+		x := url.Values{"rank": {string(id)}}
+		if part > 0 {
+			x.Set("part", itoa(part))
+		}
+		if p.Letter {
+			x.Set("paper", "letter")
+		}
+		return at + "/" + name + "?" + x.Encode()
+	}
+	if p.Letter {
+		p.Other = at
+	}
 	for _, id := range v.Ranks {
 		k, _ := v.Syllabus.Rank(id)
 		list := entriesOf(v, id)
 		if len(list) == 0 {
 			continue
 		}
-		r := paperworkRank{Belt: matBelt(k), Children: plural(len(list), "student", "students"), Run: at + "/run-sheet.pdf?" + url.Values{"rank": {string(id)}}.Encode()}
+		r := paperworkRank{Belt: matBelt(k), Children: plural(len(list), "student", "students"), Run: sheet("run-sheet.pdf", id, 0)}
 		for i := 0; i*perTable < len(list); i++ {
 			text := "Score table"
 			if len(list) > perTable {
 				text += ", students " + itoa(i*perTable+1) + "–" + itoa(min(len(list), (i+1)*perTable))
 			}
-			r.Tables = append(r.Tables, look.Link{Href: at + "/score-table.pdf?" + url.Values{"rank": {string(id)}, "part": {itoa(i + 1)}}.Encode(), Text: text})
+			r.Tables = append(r.Tables, look.Link{Href: sheet("score-table.pdf", id, i+1), Text: text})
 		}
 		if q.Who.Role.May(app.GiveMarks) && app.State(v.State).Allows(app.GiveMarks) && len(k.Requirements) > 0 {
 			r.TypeIn = matHref(v.ID, id, url.Values{"row": {string(k.Requirements[0].ID)}})
@@ -100,7 +116,43 @@ func paperRank(q *Query) (v app.GradingView, k *syllabus.Rank, list []app.EntryV
 	return v, k, list, nil
 }
 
-const roomToWrite = " \n " // a cell of two lines
+// penHigh is how high a row is that is written into, in millimetres.
+const penHigh = 11
+
+func paperBelt(k *syllabus.Rank) paper.Belt { return paper.Belt{Base: k.Belt.Hex, Tip: k.Belt.TipHex} }
+
+// legend says what is written into the table of a rank, and what its levels
+// mean.
+func legend(k *syllabus.Rank) []string {
+	var out []string
+	var scales []*syllabus.Scale
+	tick, must := false, false
+	for i := range k.Requirements {
+		r := &k.Requirements[i]
+		tick, must = tick || r.Kind == syllabus.Tick, must || r.Must
+		if r.Scale != nil && r.Kind == syllabus.Leveled && !slices.Contains(scales, r.Scale) {
+			scales = append(scales, r.Scale)
+		}
+	}
+	if tick {
+		out = append(out, "1 shown, 0 not shown; leave a box empty where nothing was seen.")
+	}
+	for _, s := range scales {
+		name := "Levels"
+		if len(scales) > 1 && s.Name != "" {
+			name = "Levels, " + s.Name
+		}
+		var levels []string
+		for _, l := range s.Levels {
+			levels = append(levels, itoa(l.Value)+" "+l.Words)
+		}
+		out = append(out, name+": "+strings.Join(levels, "; ")+".")
+	}
+	if must {
+		out = append(out, "Must: no total makes up for it.")
+	}
+	return out
+}
 
 // runSheet is the list of a rank for whoever leads it round the stations.
 func runSheet(q *Query) (Answer, error) {
@@ -108,9 +160,9 @@ func runSheet(q *Query) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := paper.Table{Title: "Run sheet: " + k.Name, Subtitle: v.Title + ", " + v.Day.Long(), Footer: q.School.Name + " – " + v.Title,
+	t := paper.Table{Form: &paper.Form{RowHeight: penHigh + 3, Belt: paperBelt(k)}, Title: "Run sheet: " + k.Name, Subtitle: v.Title + ", " + v.Day.Long(), Footer: q.School.Name + " – " + v.Title,
 		Note:    strings.TrimSpace(q.School.Cautions + " After a knock to the head: stop, tell the first aider and the parent, no return that day without a health professional's clearance. " + q.School.Safety),
-		Columns: []paper.Column{{Head: "Squad", Share: 1.6}, {Head: "Name", Share: 4, Bold: true}, {Head: "Here", Share: 1.4}, {Head: "Still missing", Share: 3.4}, {Head: "Notes", Share: 6}}}
+		Columns: []paper.Column{{Head: "Squad", Share: 1.8}, {Head: "Name", Share: 4, Bold: true}, {Head: "Here", Share: 1.4}, {Head: "Still missing", Share: 3.4}, {Head: "Notes", Share: 6}}}
 	for _, e := range list {
 		var missing []string
 		for _, c := range k.Clearances {
@@ -118,7 +170,7 @@ func runSheet(q *Query) (Answer, error) {
 				missing = append(missing, x.Name)
 			}
 		}
-		t.Rows = append(t.Rows, []string{itoa(e.Squad), e.Student.FullName(), "\n_____", strings.Join(missing, "\n"), roomToWrite})
+		t.Rows = append(t.Rows, []string{itoa(e.Squad), e.Student.FullName(), "", strings.Join(missing, "\n"), ""})
 	}
 	var b bytes.Buffer
 	if err := paper.WriteTable(&b, t, paperOf(q)); err != nil {
@@ -138,7 +190,8 @@ func scoreTable(q *Query) (Answer, error) {
 		return nil, rankwright.Faultf(rankwright.NotFound, "no_part", "choose one from the page", "there is no part %d of this table", part)
 	}
 	list = list[(part-1)*perTable : min(len(list), part*perTable)]
-	t := paper.Table{Title: "Score table: " + k.Name, Subtitle: v.Title + ", " + v.Day.Long() + ".  Examiner: ______________________________",
+	form := &paper.Form{RowHeight: penHigh, Belt: paperBelt(k), Legend: legend(k), Bands: map[int]string{}, Tall: map[int]float64{}}
+	t := paper.Table{Form: form, Title: "Score table: " + k.Name, Subtitle: v.Title + ", " + v.Day.Long() + ".  Examiner: ______________________________",
 		Footer: q.School.Name + " – " + v.Title, Columns: []paper.Column{{Head: "Requirement", Share: 4.6}, {Head: "Mark", Share: 1.5}}}
 	for _, e := range list {
 		t.Columns = append(t.Columns, paper.Column{Head: shortName(e.Student.GivenName, e.Student.FamilyName), Share: 1.5})
@@ -153,11 +206,15 @@ func scoreTable(q *Query) (Answer, error) {
 		if r.Section != section {
 			section = r.Section
 			if x := v.Syllabus.Section(section); x != nil {
-				row[0] = strings.ToUpper(x.Name) + "\n" + row[0]
+				form.Bands[i] = x.Name
 			}
 		}
+		if r.Tries > 1 {
+			row[1] += ", " + itoa(r.Tries) + " tries"
+			form.Tall[i] = penHigh * float64(r.Tries)
+		}
 		for _, e := range list {
-			cell := "\n______"
+			cell := ""
 			if waivedFor(v, e, r.ID) {
 				cell = "not asked"
 			}
@@ -165,6 +222,8 @@ func scoreTable(q *Query) (Answer, error) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
+	form.Tall[len(t.Rows)] = 2.5 * penHigh
+	t.Rows = append(t.Rows, append([]string{"Notes", ""}, make([]string, len(list))...))
 	o := paperOf(q)
 	o.Turn = paper.Landscape
 	var b bytes.Buffer

@@ -22,7 +22,7 @@ type timesEffect struct {
 }
 
 func timesEffectOf(f *app.Effect) timesEffect {
-	return timesEffect{f.Sitting, f.Here, len(f.Blocks) == 0, f.Cost, effectShort(f), effectLines(f)}
+	return timesEffect{f.Sitting, f.Here, len(f.Blocks) == 0, f.Cost, effectShort(f), append([]string{}, effectLines(f)...)}
 }
 
 func entriesIn(q *Query) (out []rankwright.EntryID) {

@@ -58,6 +58,19 @@ function wholeFamily() {
   return root.querySelector('input[name="times-what"]:checked')?.value !== 'child';
 }
 
+// ask sends a request; whatever goes wrong is an Error to be read out.
+async function ask(address, options) {
+  let r, said;
+  try {
+    r = await fetch(`${root.dataset.at}/${address}`, { ...options, headers: { Accept: 'application/json' }, credentials: 'same-origin', signal: AbortSignal.timeout(15_000) });
+    said = await r.json();
+  } catch {
+    throw new Error('That did not work: no connection. Nothing was moved.');
+  }
+  if (!r.ok) throw new Error(`${said.say} ${said.do}`);
+  return said;
+}
+
 // pick takes a child or its family up and asks what each sitting would do.
 async function pick(chip) {
   letGo();
@@ -70,19 +83,18 @@ async function pick(chip) {
     c.setAttribute('aria-pressed', 'true');
   }
   say(`${mine.label}: looking where they could be…`);
-  const ask = new URLSearchParams(mine.entries.map((e) => ['entry', e]));
+  let said;
   try {
-    const r = await fetch(`${root.dataset.at}/effects?${ask}`, { headers: { Accept: 'application/json' }, credentials: 'same-origin', signal: AbortSignal.timeout(15_000) });
-    const said = await r.json();
-    if (held !== mine) return;
-    if (!r.ok) throw new Error(`${said.say} ${said.do}`);
-    for (const f of said.effects) mine.effects.set(f.sitting, f);
-    show();
+    said = await ask(`effects?${new URLSearchParams(mine.entries.map((e) => ['entry', e]))}`);
   } catch (e) {
     if (held !== mine) return;
     letGo(true);
-    say(e.name === 'Error' ? e.message : 'That did not work: no connection.');
+    say(e.message);
+    return;
   }
+  if (held !== mine) return;
+  for (const f of said.effects) mine.effects.set(f.sitting, f);
+  show();
 }
 
 // show writes on every sitting what it would do.
@@ -149,15 +161,13 @@ async function put(place) {
   const { entries } = held;
   try {
     const body = new URLSearchParams([...entries.map((e) => ['entry', e]), ['to', place.dataset.sitting]]);
-    const r = await fetch(`${root.dataset.at}/move`, { method: 'POST', body, headers: { Accept: 'application/json' }, credentials: 'same-origin', signal: AbortSignal.timeout(15_000) });
-    const said = await r.json();
-    if (!r.ok) throw new Error(`${said.say} ${said.do}`);
+    const said = await ask('move', { method: 'POST', body });
     letGo();
     await refresh();
     say(said.say);
     root.querySelector(`.times-chip[data-entry="${CSS.escape(entries[0])}"]`)?.focus({ preventScroll: true });
   } catch (e) {
-    say(e.name === 'Error' ? e.message : 'That did not work: no connection. Nothing was moved.');
+    say(e.message);
   }
   busy = false;
 }
@@ -283,12 +293,11 @@ function endDrag() {
 
 // watch follows the working out of a timetable until it has ended.
 async function watch() {
+  let failed = 0;
   while (document.getElementById('times-running')?.hasAttribute('data-running')) {
     await new Promise((done) => setTimeout(done, 500));
     try {
-      const r = await fetch(`${root.dataset.at}/progress`, { headers: { Accept: 'application/json' }, credentials: 'same-origin', signal: AbortSignal.timeout(10_000) });
-      const said = await r.json();
-      if (!r.ok) return;
+      const said = await ask('progress');
       const line = document.getElementById('times-progress');
       if (said.running) {
         if (line) line.textContent = said.say;
@@ -297,7 +306,7 @@ async function watch() {
       location.reload();
       return;
     } catch {
-      // no answer: try again
+      if (++failed > 20) return; // Refresh does the same by hand
     }
   }
 }

@@ -61,6 +61,11 @@ func serve(ctx context.Context, out, errs io.Writer, dir, addr string, flags tls
 		f.Err = err
 		return f
 	}
+	claim, err := store.ClaimFolder(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer claim.Release()
 	st, err := store.Open(ctx, filepath.Join(dir, store.FileName))
 	if err != nil {
 		return err

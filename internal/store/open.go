@@ -14,6 +14,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"syscall"
+	"time"
 
 	"modernc.org/sqlite"
 
@@ -63,6 +64,18 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
+	// Where another program makes the same new base, or is the last to close
+	// it, SQLite says for a moment that it is busy, without waiting.
+	for patient := time.Now().Add(5 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+		s, err := open(ctx, file)
+		var f *rankwright.Fault
+		if err == nil || !errors.As(err, &f) || f.Code != "busy" || time.Now().After(patient) || ctx.Err() != nil {
+			return s, err
+		}
+	}
+}
+
+func open(ctx context.Context, file string) (_ *Store, err error) {
 	if err := touch(file); err != nil {
 		return nil, unwritable(file, err)
 	}
@@ -179,13 +192,17 @@ var leastSQLite = [3]int{3, 51, 3}
 // dsn holds every setting: a PRAGMA by Exec would reach one connection of the
 // pool only.
 func dsn(file string) string {
+	return address(file) + "?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_foreign_keys=1&_txlock=immediate&_dqs=0&_time_format=sqlite" +
+		"&_pragma=secure_delete(1)&_pragma=recursive_triggers(1)&_pragma=journal_size_limit(67108864)"
+}
+
+// address names a file as SQLite wants it.
+func address(file string) string {
 	path := filepath.ToSlash(file)
 	if !strings.HasPrefix(path, "/") { // C:/…
 		path = "/" + path
 	}
-	return "file:" + (&url.URL{Path: path}).EscapedPath() +
-		"?_journal_mode=WAL&_synchronous=FULL&_busy_timeout=5000&_foreign_keys=1&_txlock=immediate&_dqs=0&_time_format=sqlite" +
-		"&_pragma=secure_delete(1)&_pragma=recursive_triggers(1)&_pragma=journal_size_limit(67108864)"
+	return "file:" + (&url.URL{Path: path}).EscapedPath()
 }
 
 // openPool opens n connections at once and keeps them.

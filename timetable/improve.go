@@ -19,6 +19,7 @@ type search struct {
 	noOpening bool
 	out       []int // entries to put back
 	list      []int
+	key       []int64 // of an entry, for sorting
 	best      *Plan
 	bestCost  int64
 	bestHard  int64
@@ -43,8 +44,7 @@ func Improve(q *Prepared, start *Plan, seed uint64, rounds int, stop func() bool
 
 // improve is Improve, and says how many hard breaches are left.
 func improve(q *Prepared, start *Plan, seed uint64, rounds int, stop func() bool) (*Plan, int64) {
-	s := &search{state: newState(q), chance: chance{seed}, shutFor: -1}
-	s.price = max(s.weight[AimPlaced]/8, 4)
+	s := newSearch(q, seed)
 	s.begin(start)
 	s.settle()
 	s.keep()
@@ -76,7 +76,14 @@ func improve(q *Prepared, start *Plan, seed uint64, rounds int, stop func() bool
 	return s.best, s.bestHard
 }
 
-// heat is the first threshold: what a sitting and its session cost to open.
+func newSearch(q *Prepared, seed uint64) *search {
+	s := &search{state: newState(q), key: make([]int64, len(q.May)), chance: chance{seed}, shutFor: -1}
+	s.price = max(s.weight[AimPlaced]/8, 4)
+	return s
+}
+
+// heat is the first threshold: three times what a sitting costs to open, found
+// by trial on the problems of testdata/placing with their bands free.
 func (s *search) heat() int64 {
 	p := s.q.Problem
 	var sum int64
@@ -86,7 +93,7 @@ func (s *search) heat() int64 {
 	if n := int64(len(p.Sittings)); n > 0 {
 		sum /= n
 	}
-	return max(sum*2, s.weight[AimPlaced]/40, 4)
+	return max(sum*3, s.weight[AimPlaced]/20, 4)
 }
 
 func (s *search) score() int64 { return s.cost + s.price*s.under + hardPrice*s.hard }
@@ -201,11 +208,11 @@ func (s *search) round(threshold int64) {
 	cost, under, hard := s.cost, s.under, s.hard
 	s.out = s.out[:0]
 	switch k := s.below(100); {
-	case k < 62:
+	case k < 52:
 		s.ruinSome()
-	case k < 72:
+	case k < 60:
 		s.ruinSitting(true)
-	case k < 80:
+	case k < 67:
 		s.ruinSitting(false)
 	case k < 90:
 		s.openOne()

@@ -101,7 +101,7 @@ func TestWhatAStepCostsIsWhatTheWholePlanCostsMore(t *testing.T) {
 		}
 	}
 	run := func(t interface{ Fatalf(string, ...any) }, q *Prepared, seed uint64, rounds int) {
-		s := &search{state: newState(q), chance: chance{seed}, shutFor: -1, price: 5}
+		s := newSearch(q, seed)
 		check(t, s, "at first")
 		s.begin(nil)
 		check(t, s, "begun")

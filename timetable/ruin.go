@@ -1,6 +1,9 @@
 package timetable
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
 // movable says whether taking the entry out makes sense.
 func (s *search) movable(e int) bool {
@@ -144,6 +147,14 @@ func (s *search) openOne() {
 	if sit.Most > want {
 		want += s.below(sit.Most - want + 1)
 	}
+	if s.below(2) == 0 { // in exchange for a sitting from which some could come
+		if v := s.anyOpen(); v >= 0 {
+			s.takeAll(v)
+			if s.below(2) == 0 {
+				s.shutFor = v
+			}
+		}
+	}
 	// Everybody who may stand there, waiting ones first, from a random place on.
 	s.list = s.list[:0]
 	first := -1
@@ -166,6 +177,7 @@ func (s *search) openOne() {
 			s.list = append(s.list, e)
 		}
 	}
+	s.rankByGain(w)
 	for _, e := range s.list {
 		if want == 0 {
 			break
@@ -185,6 +197,15 @@ func (s *search) openOne() {
 		}
 		want--
 	}
+}
+
+// rankByGain puts those of the list first who wait, then those who stand better
+// in the sitting than where they are.
+func (s *search) rankByGain(w int) {
+	for _, e := range s.list {
+		s.key[e] = s.q.PriceOf(e, w) - s.q.PriceOf(e, s.at[e]) + int64(s.below(8))
+	}
+	slices.SortFunc(s.list, func(a, b int) int { return cmp.Compare(s.key[a], s.key[b]) })
 }
 
 // ruinPanels gives the panels of one session out anew.

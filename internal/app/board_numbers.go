@@ -121,6 +121,9 @@ func (a *App) missing(tx *store.Tx, id rankwright.GradingID) ([]Missing, error) 
 		if i := slices.IndexFunc(paired, func(d store.Device) bool { return d.ID == c.Paired }); i >= 0 {
 			m.Name = paired[i].Name
 			m.Seen, m.Holds = max(m.Seen, paired[i].Seen), a.holdsPaired(paired[i])
+			if m.Holds == OnDevice && a.forgot(paired[i].ID, &c) {
+				m.Unsent, m.Holds = 0, Nowhere
+			}
 		}
 		if m.Spans, err = gaps(tx, &c, r); err != nil {
 			return nil, err
@@ -128,7 +131,7 @@ func (a *App) missing(tx *store.Tx, id rankwright.GradingID) ([]Missing, error) 
 		if c.Since >= 0 && m.Spans == nil {
 			continue // all that it had has come since
 		}
-		if m.Holds == OnDevice && int64(c.Unsent) < m.Count() {
+		if m.Holds == OnDevice && int64(m.Unsent) < m.Count() {
 			m.Holds = Nowhere
 		}
 		if err := add(m, c.Person); err != nil {
@@ -198,6 +201,14 @@ func (a *App) holds(seen store.Moment) Holds {
 		return Unheard
 	}
 	return OnDevice
+}
+
+// forgot says that a paired device was heard of and does not know any more what
+// it had counted: its storage was cleared. It has no name for itself then, or
+// has spoken under another for a while.
+func (a *App) forgot(id rankwright.DeviceID, c *store.Count) bool {
+	h, ok := a.heard.of(string(id))
+	return ok && h.seq >= 0 && (h.log == "" || h.log != c.Log && h.seen-c.Seen > store.Moment(silentAfter.Milliseconds()))
 }
 
 func (a *App) holdsPaired(d store.Device) Holds {

@@ -2,15 +2,19 @@ package web_test
 
 import (
 	"fmt"
+	"net/http"
 	"net/url"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/storage"
 	"github.com/chromedp/chromedp"
+
+	"rankwright/internal/app"
 )
 
 // recorder writes down, in their order, what becomes of each mark in the
@@ -276,4 +280,48 @@ func TestInTheBrowserADeviceThatWasThrownOutIsLedBackToTheCode(t *testing.T) {
 	if n := len(m.log(t)); n != 6 {
 		t.Errorf("paired again, %d marks are in the base, want 6", n)
 	}
+}
+
+// Storage that is evicted while the page is closed is noticed when the page is
+// opened again: the device is there and does not say that it has what it had.
+func TestInTheBrowserStorageThatWasEvictedIsNoticedWhenThePageIsOpenedAgain(t *testing.T) {
+	m := newMat(t)
+	desk := m.as(t, m.Owner) // by the other address, which needs no certificate
+	m.pin(t, desk, m.mira, "4821")
+	code := m.code(t, desk)
+	m.gatedTLS(t, marksOnTheWay(func(int, http.ResponseWriter, *http.Request, http.Handler) {
+		panic(http.ErrAbortHandler) // its word comes through, its marks do not
+	}))
+	b := browser(t, untrusted)
+	b.phone()
+	b.errors()
+	b.open(m.URL + code)
+	eval[bool](b, fmt.Sprintf(`document.querySelector('input[value=%q]').click(), true`, m.mira.ID))
+	b.fill(`input[name="pin"]`, "4821")
+	if _, err := chromedp.RunResponse(b.ctx, chromedp.Click(chromedp.CSS(`main form button[type="submit"]`))); err != nil {
+		t.Fatal(err)
+	}
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(allSaved)
+	b.tapAll("RE-ET1")
+	missing := func(holds app.Holds) {
+		t.Helper()
+		var list []app.Missing
+		for range 100 {
+			var err error
+			list, err = m.App.Missing(t.Context(), m.Owner, m.grading)
+			m.done(t, err)
+			if len(list) == 1 && list[0].Numbers() == "1–6" && list[0].Examiner == m.mira.Name && list[0].Holds == holds {
+				return
+			}
+			time.Sleep(100 * time.Millisecond)
+		}
+		t.Fatalf("missing are %+v, want the numbers 1 to 6, held by %v", list, holds)
+	}
+	missing(app.OnDevice)
+	b.open(m.URL + "/pair") // leads to the ranks; the grid is closed
+	b.clearSite(m.URL)
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(allSaved) // as far as this page can know
+	missing(app.Nowhere)
 }

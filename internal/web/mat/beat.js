@@ -78,7 +78,7 @@ export class Beat {
       this.#failed = Math.min(this.#failed + 1, 10);
       this.silent(err);
     }
-    this.#busy = false;
+    this.#busy = this.#soon = false; // what became of it meanwhile is asked below
     const pause = this.#pause();
     this.#due = this.clock() + pause;
     this.#next(pause);

@@ -68,6 +68,16 @@ test('marks that are sent at once are no news, marks that wait are told within a
   assert.equal(d.said.length, 2);
 });
 
+test('a mark that comes while a word is on its way is told soon after it', async () => {
+  const d = device();
+  d.beat.now();
+  d.timers.shift().f(); // the word is on its way
+  d.beat.unsent(6);
+  await new Promise((done) => { setImmediate(done); });
+  await d.go(1000);
+  assert.deepEqual(d.said, [0, 700]);
+});
+
 test('where the server is away the pauses grow to five minutes, and a mark that was sent ends them', async () => {
   const d = device();
   d.fails = 'net';

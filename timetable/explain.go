@@ -58,6 +58,17 @@ func (x *explainer) possible(p *Problem) bool {
 	if err != nil {
 		return false
 	}
+	if shortage(q) != nil {
+		return false
+	}
+	// The plan as it is, with what is new, is often not far.
+	start := x.plan.Clone()
+	for len(start.Panels) < len(p.Sittings) {
+		start.Panels = append(start.Panels, nil)
+	}
+	if reach(q, start, x.seed, x.rounds/4) {
+		return true
+	}
 	switch x.oracle(q) {
 	case Possible:
 		return true
@@ -90,6 +101,9 @@ func (x *explainer) explain(entry int) *Explanation {
 		}
 	}
 	others = x.nearest(entry, others)
+	if len(q.May[entry]) == 0 {
+		others = nil
+	}
 	out.With = smallest(others, func(set []int) bool { return !x.possible(asking(p, append([]int{entry}, set...))) })
 	slices.Sort(out.With)
 	must := append([]int{entry}, out.With...)

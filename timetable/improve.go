@@ -82,6 +82,23 @@ func newSearch(q *Prepared, seed uint64) *search {
 	return s
 }
 
+// reach looks for any plan that keeps all limits, from a start if there is one.
+func reach(q *Prepared, start *Plan, seed uint64, rounds int) bool {
+	s := newSearch(q, seed)
+	s.begin(start)
+	s.settle()
+	s.keep()
+	heat := s.heat()
+	for i := 0; i < rounds && s.bestHard > 0; i++ {
+		s.round(heat)
+		s.keep()
+		if i%64 == 63 {
+			s.settle()
+		}
+	}
+	return s.bestHard == 0
+}
+
 // heat is the first threshold: three times what a sitting costs to open, found
 // by trial on the problems of testdata/placing with their bands free.
 func (s *search) heat() int64 {

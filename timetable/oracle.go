@@ -27,7 +27,7 @@ func Judge(rounds, nodes int) Oracle {
 		if short := shortage(q); short != nil {
 			return Impossible
 		}
-		if _, bad := improve(q, nil, 1, rounds, nil); bad == 0 {
+		if reach(q, nil, 1, rounds) {
 			return Possible
 		}
 		f := &finder{q: q, s: newState(q), left: nodes}

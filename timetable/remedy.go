@@ -18,6 +18,7 @@ const (
 	WidenRanks   RemedyKind = "widen"   // let more ranks share a sitting
 	LowerLeast   RemedyKind = "lower"   // let a sitting take place with fewer
 	AskPresence  RemedyKind = "examine" // ask an examiner to be there in a session
+	FindExaminer RemedyKind = "find"    // find one more examiner for a session
 	AskHousehold RemedyKind = "ask"     // ask a household about a session
 	AskMove      RemedyKind = "move"    // ask a household for its yes to another time
 	UnlockEntry  RemedyKind = "unlock"  // take a lock off
@@ -34,9 +35,9 @@ type Remedy struct {
 	Household int
 	Entry     int
 	Examiner  int
-	By        int // RaiseMost, LowerLeast: by how many; WidenRanks: the width then
-	Rank      rankwright.RankID
-	New       Sitting // AddSitting
+	By        int               // RaiseMost, LowerLeast: by how many; WidenRanks: the width then
+	Rank      rankwright.RankID // WidenRanks: to let in; FindExaminer: to examine
+	New       Sitting           // AddSitting
 }
 
 func remedy(kind RemedyKind) Remedy {
@@ -66,6 +67,15 @@ func (r Remedy) Apply(p *Problem) *Problem {
 		session := c.Sessions[r.Session].ID
 		x.There = slices.DeleteFunc(slices.Clone(x.There), func(t Presence) bool { return t.Session == session })
 		x.There = append(x.There, Presence{Session: session})
+	case FindExaminer:
+		x := Examiner{Highest: r.Rank, There: []Presence{{Session: c.Sessions[r.Session].ID}}}
+		for n := len(c.Examiners) + 1; ; n++ {
+			x.ID = rankwright.ExaminerID(fmt.Sprintf("examiner-%d", n))
+			if !slices.ContainsFunc(c.Examiners, func(o Examiner) bool { return o.ID == x.ID }) {
+				break
+			}
+		}
+		c.Examiners = append(c.Examiners, x)
 	case AskHousehold:
 		h := &c.Households[r.Household]
 		session := c.Sessions[r.Session].ID
@@ -116,7 +126,7 @@ func sameRemedy(a, b Remedy) bool {
 // people first.
 func (x *explainer) proposals(out *Explanation, must []int) []Remedy {
 	q, p := x.q, x.q.Problem
-	var open, room, panel, families []Remedy
+	var open, room, panel, find, families []Remedy
 	sessions := map[int]bool{}
 	for _, w := range q.May[out.Entry] {
 		sessions[q.SittingSession[w]] = true
@@ -150,6 +160,9 @@ func (x *explainer) proposals(out *Explanation, must []int) []Remedy {
 					panel = append(panel, r)
 				}
 			}
+			r := remedy(FindExaminer)
+			r.Session, r.Rank = q.SittingSession[c.Sitting], p.Ranks[max(q.PanelRank[c.Sitting], x.highest(must))]
+			find = append(find, r)
 		case LimitAnswer:
 			for s := range p.Sessions {
 				h := &p.Households[c.Household]
@@ -185,7 +198,16 @@ func (x *explainer) proposals(out *Explanation, must []int) []Remedy {
 		}
 		return rank(a) - rank(b)
 	})
-	return slices.Concat(open, room, panel, families)
+	return slices.Concat(open, room, panel, find, families)
+}
+
+// highest is the highest rank that some entries try for.
+func (x *explainer) highest(entries []int) int {
+	out := 0
+	for _, e := range entries {
+		out = max(out, x.q.EntryRank[e])
+	}
+	return out
 }
 
 // widen proposes to let the entry's rank, or one more neighbour, into a sitting.

@@ -6,8 +6,25 @@ import (
 	"strings"
 )
 
-// SayExplanation words an explanation: full sentences to the head instructor.
+// SayExplanation words an explanation with what would help: full sentences to
+// the head instructor.
 func (q *Prepared) SayExplanation(x *Explanation) string {
+	text := q.SayWhy(x)
+	if len(x.Remedies) > 0 {
+		var help []string
+		for _, r := range x.Remedies[:min(len(x.Remedies), 6)] {
+			help = append(help, q.SayRemedy(r))
+		}
+		text += fmt.Sprintf(" Any one of these would help: %s.", strings.Join(help, "; "))
+	}
+	if !x.Dear && !x.Proven {
+		text += " (Found by search, not proven.)"
+	}
+	return text
+}
+
+// SayWhy words why the entry waits, in one sentence.
+func (q *Prepared) SayWhy(x *Explanation) string {
 	name := upper(q.entryName(x.Entry))
 	if x.Dear {
 		if x.Dearer == nil {
@@ -25,22 +42,7 @@ func (q *Prepared) SayExplanation(x *Explanation) string {
 		}
 		return fmt.Sprintf("%s could be placed, and waits because that would cost %d more: %s.", name, x.More, few(why))
 	}
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s waits: %s.", name, strings.Join(q.clashSaid(x), "; "))
-	if len(x.Remedies) > 0 {
-		var help []string
-		for _, r := range x.Remedies {
-			help = append(help, q.SayRemedy(r))
-		}
-		if len(help) > 6 {
-			help = help[:6]
-		}
-		fmt.Fprintf(&b, " Any one of these would help: %s.", strings.Join(help, "; "))
-	}
-	if !x.Proven {
-		b.WriteString(" (Found by search, not proven.)")
-	}
-	return b.String()
+	return fmt.Sprintf("%s waits: %s.", name, strings.Join(q.clashSaid(x), "; "))
 }
 
 func (x *Explanation) costsBefore(q *Prepared) (out [AimCount]int64) {
@@ -91,30 +93,21 @@ func (q *Prepared) clashSaid(x *Explanation) []string {
 		for _, w := range rooms {
 			n += p.Sittings[w].Most
 		}
-		text := q.sittingsNamed(rooms) + " has room for "
+		var names []string
+		for _, w := range rooms {
+			names = append(names, q.sittingName(w))
+		}
+		text := few(names) + " has room for "
 		if len(rooms) > 1 {
-			text = q.sittingsNamed(rooms) + " together have room for "
+			text = few(names) + " together have room for "
 		}
 		said = append(said, text+fmt.Sprint(n))
 	}
-	for _, c := range x.Clash {
-		if s := c.Sitting; c.Limit == LimitShared {
-			var parts []string
-			if len(p.Sittings[s].Ranks) > 0 {
-				parts = append(parts, "only "+ranksNamed(p.Sittings[s].Ranks)+" may come to "+q.sittingName(s))
-			}
-			if width := p.Sittings[s].Width; width > 0 && (len(parts) == 0 || width < len(p.Sittings[s].Ranks)) {
-				parts = append(parts, fmt.Sprintf("no more than %s may share %s", plural(width, "rank", "neighbouring ranks"), q.sittingName(s)))
-			}
-			said = append(said, parts...)
-		}
+	said = append(said, q.sharedSaid(x)...)
+	if len(shut) > 0 {
+		said = append(said, fmt.Sprintf("%s %s not take place", q.sittingsNamed(shut), verb(len(shut), "does", "do")))
 	}
-	for _, w := range shut {
-		said = append(said, q.sittingName(w)+" does not take place")
-	}
-	for _, w := range least {
-		said = append(said, fmt.Sprintf("%s takes place only with %d or more", q.sittingName(w), p.Sittings[w].Least))
-	}
+	said = append(said, q.leastSaid(least)...)
 	if len(panels) > 0 {
 		said = append(said, fmt.Sprintf("too few examiners are free and fit for %s", q.sittingsNamed(panels)))
 	}
@@ -136,6 +129,70 @@ func (q *Prepared) clashSaid(x *Explanation) []string {
 	}
 	if len(said) == 0 {
 		said = append(said, "there is no sitting for this rank")
+	}
+	return said
+}
+
+// sharedSaid says which ranks cannot come where, and how far apart they may be:
+// first what keeps the waiting entry out by itself.
+func (q *Prepared) sharedSaid(x *Explanation) (said []string) {
+	p := q.Problem
+	rank := q.EntryRank[x.Entry]
+	var out []int
+	type kind struct {
+		ranks string
+		width int
+	}
+	var kinds []kind
+	at := map[kind][]int{}
+	for _, c := range x.Clash {
+		if c.Limit != LimitShared {
+			continue
+		}
+		s := &p.Sittings[c.Sitting]
+		if !q.RankAllowed[c.Sitting][rank] {
+			out = append(out, c.Sitting)
+			continue
+		}
+		k := kind{width: s.Width}
+		if len(s.Ranks) > 0 {
+			k.ranks = ranksNamed(s.Ranks)
+			if s.Width >= len(s.Ranks) {
+				k.width = 0
+			}
+		}
+		if at[k] == nil {
+			kinds = append(kinds, k)
+		}
+		at[k] = append(at[k], c.Sitting)
+	}
+	if len(out) > 0 {
+		said = append(said, fmt.Sprintf("%s may not come to %s", q.rankName(rank), q.sittingsNamed(out)))
+	}
+	for _, k := range kinds {
+		where := q.sittingsNamed(at[k])
+		if k.ranks != "" {
+			said = append(said, fmt.Sprintf("only %s may come to %s", k.ranks, where))
+		}
+		if k.width > 0 {
+			said = append(said, fmt.Sprintf("no more than %s may share %s", plural(k.width, "rank", "neighbouring ranks"), where))
+		}
+	}
+	return said
+}
+
+func (q *Prepared) leastSaid(list []int) (said []string) {
+	var leasts []int
+	at := map[int][]int{}
+	for _, w := range list {
+		n := q.Problem.Sittings[w].Least
+		if at[n] == nil {
+			leasts = append(leasts, n)
+		}
+		at[n] = append(at[n], w)
+	}
+	for _, n := range leasts {
+		said = append(said, fmt.Sprintf("%s %s place only with %d or more", q.sittingsNamed(at[n]), verb(len(at[n]), "takes", "take"), n))
 	}
 	return said
 }
@@ -168,13 +225,31 @@ func (q *Prepared) comesOnly(h int) string {
 	return text
 }
 
-// sittingsNamed joins sittings, session by session.
+// sittingsNamed joins sittings; where it is all of a session, that is said
+// instead.
 func (q *Prepared) sittingsNamed(list []int) string {
-	list = slices.Clone(list)
-	slices.Sort(list)
-	var names []string
-	for _, w := range list {
-		names = append(names, q.sittingName(w))
+	var whole, names []string
+	for s, order := range q.Order {
+		var in []int
+		all := 0
+		for _, w := range order {
+			if slices.Contains(list, w) {
+				in = append(in, w)
+			}
+			if q.Problem.Sittings[w].Hold != Shut {
+				all++
+			}
+		}
+		if len(in) > 1 && len(in) >= all {
+			whole = append(whole, q.sessionName(s))
+			continue
+		}
+		for _, w := range in {
+			names = append(names, q.sittingName(w))
+		}
+	}
+	if len(whole) > 0 {
+		names = append(names, "any sitting of "+strings.ReplaceAll(few(whole), " and ", " or "))
 	}
 	return few(names)
 }
@@ -192,12 +267,19 @@ func (q *Prepared) SayRemedy(r Remedy) string {
 	case LowerLeast:
 		return fmt.Sprintf("let %s take place with %d", q.sittingName(r.Sitting), p.Sittings[r.Sitting].Least-r.By)
 	case WidenRanks:
-		if r.By > 0 && r.By != p.Sittings[r.Sitting].Width {
+		s := &p.Sittings[r.Sitting]
+		wider := r.By > 0 && r.By != s.Width
+		switch {
+		case wider && len(s.Ranks) > 0 && !slices.Contains(s.Ranks, r.Rank):
+			return fmt.Sprintf("let %s come to %s, and %d neighbouring ranks share it", r.Rank, q.sittingName(r.Sitting), r.By)
+		case wider:
 			return fmt.Sprintf("let %d neighbouring ranks share %s", r.By, q.sittingName(r.Sitting))
 		}
 		return fmt.Sprintf("let %s come to %s", r.Rank, q.sittingName(r.Sitting))
 	case AskPresence:
 		return fmt.Sprintf("ask %s to examine in %s", q.examinerName(r.Examiner), q.sessionName(r.Session))
+	case FindExaminer:
+		return fmt.Sprintf("find another examiner for %s, up to %s", q.sessionName(r.Session), r.Rank)
 	case AskHousehold:
 		return fmt.Sprintf("ask %s about %s", q.householdName(r.Household), q.sessionName(r.Session))
 	case AskMove:

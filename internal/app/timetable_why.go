@@ -45,8 +45,7 @@ func (q *problem) why(entry rankwright.EntryID) (*Why, error) {
 	}
 	x := timetable.Explain(q.Prepared, q.read(q.t.Current()), who[0], timetable.Judge(whyRounds, whyNodes), uint64(q.t.Seed), whyRounds)
 	out := &Why{}
-	say, _, _ := strings.Cut(q.SayExplanation(x), " Any one of these would help:")
-	out.Say = []string{say}
+	out.Say = []string{q.SayWhy(x)}
 	if !x.Proven {
 		out.Say = append(out.Say, "This was found by search and is not proven.")
 	}
@@ -128,6 +127,8 @@ func (a *App) help(tx *store.Tx, t *Timetable, q *problem, r Remedy) error {
 		return tx.SetExaminerAway(store.ExaminerAway{Person: t.Examiners[r.Examiner].Person, Session: t.Sessions[r.Session].ID}, false)
 	case timetable.UnlockEntry:
 		return tx.SetPlacementLock(store.PlacementLock{Entry: q.Problem.Entries[r.Entry].ID}, false)
+	case timetable.FindExaminer:
+		return rankwright.Faultf(rankwright.Conflict, "find_first", "enter them among the people, and say in which sessions they are there", "somebody has to be found first")
 	default:
 		return rankwright.Faultf(rankwright.Conflict, "ask_first", "ask the family, and write down what they say", "this is the family's to say")
 	}

@@ -49,7 +49,7 @@ const (
 type Report struct {
 	Device string // its own name for itself, as its marks have it; "" where it does not say
 	Unsent int    // marks that the school's computer has not answered yet
-	Seq    *int64 // the highest number that it has given to a mark; nil where it does not say
+	Seq    *int64 // the highest number that it has given to a mark of this grading, 0 before the first; nil where it does not say
 	Sent   int64  // what it takes the time to be, in milliseconds since 1970 UTC; 0 where it does not say
 }
 
@@ -121,13 +121,18 @@ func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r rep
 	if old, known, err := tx.Count(id, r.log); err != nil {
 		return err
 	} else if !known || old.Since < 0 {
-		// What it had counted before this grading is none of this grading's:
-		// all but what it has not sent yet.
-		came, err := tx.Came(r.log, 0, r.seq)
-		if err != nil {
+		// What it had counted at other gradings is none of this one's, but for
+		// what it has not sent yet of this one.
+		if c.Since, err = tx.CountedElsewhere(r.log, id); err != nil {
 			return err
 		}
-		c.Since = max(0, scoring.Began(scoring.Gaps(came, 0, r.seq), r.seq, r.unsent))
+		if r.seq > 0 {
+			came, err := tx.Came(r.log, 0, r.seq)
+			if err != nil {
+				return err
+			}
+			c.Since = max(0, min(c.Since, scoring.Began(scoring.Gaps(came, 0, r.seq), r.seq, r.unsent)))
+		}
 	}
 	return tx.PutCount(c)
 }

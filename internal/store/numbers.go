@@ -97,6 +97,16 @@ func (t *Tx) Came(log rankwright.DeviceID, after, last int64) ([]int64, error) {
 		UNION SELECT seq FROM refusals WHERE device = $1 AND seq > $2 AND seq <= $3 ORDER BY seq`, log, after, last)
 }
 
+// CountedElsewhere is the highest number of a device that is known of other
+// gradings, as it came or as the device said; 0 where there is none.
+func (t *Tx) CountedElsewhere(log rankwright.DeviceID, grading rankwright.GradingID) (int64, error) {
+	n, _, err := maybe(t, scalar[int64], `SELECT COALESCE(MAX(n), 0) FROM (
+		SELECT MAX(seq) AS n FROM marks WHERE device = $1 AND grading <> $2
+		UNION ALL SELECT MAX(seq) FROM refusals WHERE device = $1 AND grading <> $2
+		UNION ALL SELECT MAX(seq) FROM counts WHERE log = $1 AND grading <> $2) AS elsewhere`, log, grading)
+	return n, err
+}
+
 // MarkedLast is who gave the latest mark of a device at a grading, and when by
 // the server's clock; "" where there is none.
 func (t *Tx) MarkedLast(grading rankwright.GradingID, log rankwright.DeviceID) (person string, at Moment, err error) {

@@ -249,7 +249,7 @@ func boardReport(q *Query) (Answer, error) {
 	var r struct {
 		Device string `json:"device"` // its own name for itself, as its marks have it
 		Unsent int    `json:"unsent"`
-		Seq    *int64 `json:"seq"`  // the highest number that it has given to a mark
+		Seq    *int64 `json:"seq"`  // the highest number that it has given to a mark of this grading
 		Sent   int64  `json:"sent"` // what it takes the time to be
 	}
 	d := json.NewDecoder(http.MaxBytesReader(q.w, q.Body, 4<<10))

@@ -61,6 +61,17 @@ func numbers(t *testing.T, b Base) {
 	same(t, came(0, 99), []int64{2, 3, 5, 6}) // at both gradings, kept or refused
 	same(t, came(2, 5), []int64{3, 5})
 	same(t, read(t, b, func(tx *store.Tx) ([]store.Reach, error) { return tx.Reaches(grading) }), []store.Reach{{Log: "d1", First: 2, Last: 6}, {Log: "d2", First: 1, Last: 1}})
+	elsewhere := func(g rankwright.GradingID, want int64) {
+		t.Helper()
+		same(t, read(t, b, func(tx *store.Tx) (int64, error) { return tx.CountedElsewhere("d1", g) }), want)
+	}
+	elsewhere(grading, 3)
+	elsewhere("g2", 6)
+	elsewhere("g404", 6)
+	write(t, b, func(tx *store.Tx) error {
+		return tx.PutCount(store.Count{Grading: "g2", Log: "d1", Person: "p1", Seq: 8})
+	})
+	elsewhere(grading, 8)
 	same(t, read(t, b, func(tx *store.Tx) (string, error) { p, _, err := tx.MarkedLast(grading, "d1"); return p, err }), "p1")
 }
 

@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"syscall"
 	"time"
+	_ "time/tzdata" // calendar files need the zones also where the machine has none
 
 	"github.com/spf13/cobra"
 

@@ -30,6 +30,9 @@ type School struct {
 	// Door is the list at the door, a line each, and Feel the question how a
 	// child feels; "" is the usual one.
 	Door, Feel string
+	// Zone is the zone of the school's clock by its name in the tz database,
+	// such as Europe/London; calendar files need it. "" is not said.
+	Zone string
 }
 
 const (
@@ -40,12 +43,13 @@ const (
 	keyNotes    = "school.notes"
 	keyDoor     = "school.door"
 	keyFeel     = "school.feel"
+	keyZone     = "school.zone"
 )
 
 // School returns the school's own words; the zero School before it is set up.
 func (a *App) School(ctx context.Context) (sc School, err error) {
 	err = a.st.Peek(ctx, func(tx *store.Tx) error {
-		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel} {
+		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel, keyZone: &sc.Zone} {
 			v, _, err := tx.Setting(key)
 			if err != nil {
 				return err
@@ -63,13 +67,18 @@ func (a *App) EditSchool(ctx context.Context, who Actor, sc School) error {
 	if sc.Name == "" || utf8.RuneCountInString(sc.Name) > 120 {
 		return invalid("school", "write its name in at most 120 characters", "the school has no name that can be used")
 	}
+	if sc.Zone = strings.TrimSpace(sc.Zone); sc.Zone != "" {
+		if z, err := time.LoadLocation(sc.Zone); err != nil || z == time.Local {
+			return invalid("zone", "write a name such as Europe/London, or leave it empty", "there is no time zone %q", sc.Zone)
+		}
+	}
 	return a.do(ctx, who, EditSchool, on{kind: "school"}, func(tx *store.Tx) (any, error) {
 		return sc, putSchool(tx, sc)
 	})
 }
 
 func putSchool(tx *store.Tx, sc School) error {
-	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyNotes, sc.Notes}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}} {
+	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyNotes, sc.Notes}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}, {keyZone, sc.Zone}} {
 		if err := tx.SetSetting(kv[0], strings.TrimSpace(kv[1])); err != nil {
 			return err
 		}

@@ -109,7 +109,7 @@ func (f *filler) school() error {
 	if !needed {
 		return rankwright.Faultf(rankwright.Conflict, "not_empty", "use a new base", "the base has a school already")
 	}
-	words := app.School{Name: "Otterlight Youth Karate and Self-Defence", Place: "Pellmarrow Quay",
+	words := app.School{Name: "Otterlight Youth Karate and Self-Defence", Place: "Pellmarrow Quay", Zone: "Europe/London",
 		Cautions: "No head contact, no strangles, no joint locks, no board breaking. “Pause!” freezes everybody; a tap means let go at once.",
 		Safety:   "First aider: Rhodri ap Siencyn. Welfare lead: Mireille Ndongala."}
 	owner, err := f.app.FinishSetup(f.ctx, secret, words, People[head].Name, People[head].Password)

@@ -184,7 +184,7 @@ func editSchool(q *Query) (Answer, error) {
 	sc := q.School
 	if q.Method == http.MethodPost {
 		sc = app.School{Name: q.FormValue("school"), Place: q.FormValue("place"), Cautions: q.FormValue("cautions"), Safety: q.FormValue("safety"),
-			Notes: q.FormValue("notes"), Door: q.FormValue("door"), Feel: q.FormValue("feel")}
+			Notes: q.FormValue("notes"), Door: q.FormValue("door"), Feel: q.FormValue("feel"), Zone: q.FormValue("zone")}
 	}
 	p.Fields = []look.Field{
 		{Name: "school", Label: "Name of the school", Value: sc.Name, Required: true, MaxLength: 120},
@@ -194,6 +194,7 @@ func editSchool(q *Query) (Answer, error) {
 		{Name: "notes", Label: "Short notes for examiners", Hint: "One on each line. On the mat one tap puts it beside a mark.", Kind: "textarea", Rows: 4, Value: sc.Notes, Optional: true},
 		{Name: "door", Label: "List at the door", Hint: "What is ticked for each child as they arrive, a line each. Left empty, the usual lines are asked; write - for none.", Kind: "textarea", Rows: 4, Value: sc.Door, Optional: true, MaxLength: 1000},
 		{Name: "feel", Label: "How you ask whether a child is well", Hint: "The answer is not kept. Left empty, it is: How do you feel today?", Value: sc.Feel, Optional: true, MaxLength: 120},
+		{Name: "zone", Label: "Time zone", Hint: "By its name, such as Europe/London or America/Chicago. Calendar files for families and examiners need it.", Value: sc.Zone, Optional: true, MaxLength: 60},
 	}
 	if q.Method == http.MethodGet {
 		return Page("form", p), nil

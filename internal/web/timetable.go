@@ -38,6 +38,7 @@ var timesRoutes = []Route{
 	{Pattern: "POST /gradings/{id}/timetable/answer", Act: app.TakeAnswers, Do: timesAnswer},
 	{Pattern: "POST /gradings/{id}/timetable/drop", Act: app.PlanTimes, Do: timesDrop},
 	{Pattern: "POST /gradings/{id}/timetable/publish", Act: app.SeeTimetable, Do: timesPublish},
+	{Pattern: "GET /gradings/{id}/timetable/calendar.ics", Act: app.SeeTimetable, Do: timesCalendar},
 }
 
 type timesPage struct {

@@ -236,6 +236,9 @@ func timesExaminers(q *Query) (Answer, error) {
 				r.Sittings++
 			}
 		}
+		if slices.ContainsFunc(t.Told, func(x app.PublishedTime) bool { return x.Person == r.ID }) {
+			r.Calendar = p.At + "/calendar.ics?" + url.Values{"person": {x.Person}}.Encode()
+		}
 		p.Rows = append(p.Rows, r)
 	}
 	return Page("timetable-examiners", p), nil

@@ -181,6 +181,9 @@ func timesChild(q *Query) (Answer, error) {
 		}
 		p.Why, p.Remedies = why.Say, timesRemedies(t, p.At, why)
 	}
+	if t.ToldOf(id) != nil {
+		p.Calendar = p.At + "/calendar.ics?" + url.Values{"entry": {string(id)}}.Encode()
+	}
 	return Page("timetable-child", p), nil
 }
 

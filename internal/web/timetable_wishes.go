@@ -120,8 +120,7 @@ func timesWishesSave(q *Query) (Answer, error) {
 		if t, err = q.times(); err != nil {
 			return nil, err
 		}
-		return JSON{Status: http.StatusOK, Data: map[string]any{"say": "Saved", "lead": wishesLead(t.Unanswered(), len(t.Families)),
-			"done": t.Family(f.ID) != nil && t.Family(f.ID).Answered() == len(t.Sessions)}}, nil
+		return JSON{Status: http.StatusOK, Data: map[string]any{"say": "Saved", "done": t.Family(f.ID) != nil && t.Family(f.ID).Answered() == len(t.Sessions)}}, nil
 	}
 	q.Flash("good", f.Name+" is saved.")
 	at := slices.IndexFunc(t.Families, func(x app.Family) bool { return x.ID == f.ID })

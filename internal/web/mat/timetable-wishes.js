@@ -33,7 +33,11 @@ async function send(form, row, body) {
     state.textContent = 'Saved';
     row.toggleAttribute('data-done', said.done);
     row.classList.remove('times-unsaved');
-    document.querySelector('.title .lead').textContent = said.lead;
+    // Answers come back in any order: the rows know best.
+    const open = root.querySelectorAll('tbody tr:not([data-done])').length;
+    const all = root.querySelectorAll('tbody tr').length;
+    const families = (n) => (n === 1 ? '1 family' : `${n} families`);
+    document.querySelector('.title .lead').textContent = open ? `${families(open)} of ${all} still to ask.` : `All ${families(all)} ${all === 1 ? 'has' : 'have'} answered.`;
   } catch (e) {
     row.classList.add('times-unsaved');
     state.textContent = e.name === 'Error' ? `Not saved. ${e.message}` : 'Not saved: no connection. Press Save when it is back.';

@@ -164,11 +164,14 @@ func pairAgain(q *Query) (Answer, error) {
 	if q.Who.Only != "" {
 		return pairHome(q.Who), nil
 	}
+	if q.Who.ID != "" {
+		return To("/"), nil
+	}
 	p := &emptyPage{Empty: look.Empty{Title: "Scan the code at the desk again",
-		Text:   "Then type your PIN. Marks that were not sent are kept on this device and go as soon as it is paired again for the same examiner.",
-		Action: &look.Link{Href: "/sign-in", Text: "Sign in with a password instead"}}}
+		Text:   "Then type your PIN. Marks that were not sent are kept on this device and go as soon as it is paired again for the same examiner."}}
 	p.Title, p.Width = "This device is not paired any more", "narrow"
 	p.Lead = "Its time is over, or the desk has ended its pairing."
+	p.Back = &look.Link{Href: "/sign-in", Text: "Sign in with a password"}
 	return Page("empty", p), nil
 }
 

@@ -168,7 +168,7 @@ func pairAgain(q *Query) (Answer, error) {
 		return To("/"), nil
 	}
 	p := &emptyPage{Empty: look.Empty{Title: "Scan the code at the desk again",
-		Text:   "Then type your PIN. Marks that were not sent are kept on this device and go as soon as it is paired again for the same examiner."}}
+		Text: "Then type your PIN. Marks that were not sent are kept on this device and go as soon as it is paired again for the same examiner."}}
 	p.Title, p.Width = "This device is not paired any more", "narrow"
 	p.Lead = "Its time is over, or the desk has ended its pairing."
 	p.Back = &look.Link{Href: "/sign-in", Text: "Sign in with a password"}

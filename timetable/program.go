@@ -107,6 +107,9 @@ type Solution struct {
 	// Status is Optimal: by how much the objective changes with that row's
 	// bound.
 	Duals []float64
+	// Reduced has one number a column under the same conditions: by how much
+	// the objective changes with that column's value.
+	Reduced []float64
 	// Work is how much was done, in the solver's own repeatable units.
 	Work int64
 }

@@ -157,7 +157,7 @@ func (x *instance) solve(p *timetable.Program, l timetable.Limits, presolve bool
 		x.call(fnGetSolution, highs, uint64(values), uint64(reduced), uint64(rows), uint64(duals))
 		s.Values = x.readFloats(values, len(p.Columns))
 		if !mixed && x.fail == nil {
-			s.Duals = x.readFloats(duals, len(p.Rows))
+			s.Duals, s.Reduced = x.readFloats(duals, len(p.Rows)), x.readFloats(reduced, len(p.Columns))
 		}
 	}
 	if x.fail == nil && s.Values != nil {

@@ -50,7 +50,7 @@ var StaticHash = sync.OnceValue(func() string {
 func AssetPath() string { return "/a/" + StaticHash() + "/" }
 
 var parsed = sync.OnceValue(func() *template.Template {
-	return template.Must(template.New("").Funcs(Funcs()).ParseFS(files, "parts.html", "page.html"))
+	return template.Must(template.New("").Funcs(Funcs()).Funcs(roundFuncs).ParseFS(files, "parts.html", "rotation.html", "page.html"))
 })
 
 // Parts returns a fresh set with the shared parts and the layout "page". A

@@ -91,10 +91,11 @@ func TestEachPartPrintsWhatItIsGiven(t *testing.T) {
 		{"checks", "field", field("checks"), []string{`type="checkbox"`}},
 		{"one box", "field", field("check"), []string{`type="checkbox" id="mat"`}},
 		{"the mark grid", "grid", sampleGrid(), []string{`scope="row"`, "tap-low", "must is 2", "Settle-back from sitting, Ayotomi: "}},
+		{"the round of the stations", "rotation", sampleRound(), []string{"Saturday 10 October", ">Break</th>", "10:37–10:42", ">2 Hands and kicks</th>", "round-break"}},
 		{"a grid of buttons", "grid", Grid{Students: []GridStudent{{Name: "A"}}, Sections: []GridSection{{Rows: []GridRow{{Text: "r", Cells: []GridCell{{Name: "cell", Value: "7", State: "none"}}}}}}}, []string{`<button type="submit" class="tap tap-none" name="cell" value="7">`}},
 	}
 	seen := map[string]bool{"page": true, "heading": true, "content": true, "foot": true, "mark": true, "cell": true, "": true,
-		"field-notes": true, "field-attrs": true, "field-extra": true, "parts.html": true, "page.html": true}
+		"field-notes": true, "field-attrs": true, "field-extra": true, "parts.html": true, "rotation.html": true, "page.html": true}
 	for _, tt := range tests {
 		seen[tt.part] = true
 		t.Run(tt.what, func(t *testing.T) {

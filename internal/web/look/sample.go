@@ -29,6 +29,7 @@ type Data struct {
 	Fields    []Field
 	Wrong     []Field
 	Table     []SampleRow
+	Round     Round
 }
 
 // Space is one step of the spacing.
@@ -133,6 +134,7 @@ func Page() Data {
 			{"Ayotomi Fasanwe", reed, 5, "11 weeks", Outcome{Code: "promoted"}}, {"Inti Quispaya", reed, 5, "10 weeks", Outcome{Code: "held", Note: "home note"}},
 			{"Nguyễn Thị Hạnh", amber, 7, "14 weeks", Outcome{Code: "not_yet"}}, {"Ælfgifu Żółkiewska", tipped(slate, 1, "tip 1 Steady"), 8, "16 weeks", Outcome{Code: "second_look"}},
 		},
+		Round: sampleRound(),
 	}
 	for _, name := range t.Names {
 		if size, ok := strings.CutSuffix(t.Light[name], "rem"); ok && strings.HasPrefix(name, "space-") {
@@ -205,4 +207,19 @@ func (d Data) WrongSummary() *ErrorSummary {
 	s := ErrorsOf(d.Wrong...)
 	s.Still = true
 	return s
+}
+
+// sampleRound is a round of three squads and four stations, in which the little
+// ones of the first have a break.
+func sampleRound() Round {
+	at := func(station, from, until int) RoundStop { return RoundStop{station, 10*60 + from, 10*60 + until} }
+	return Round{
+		Label:    "Saturday 10 October, 10:20, mat B",
+		Stations: []string{"Stance", "Hands and kicks", "Falls", "Partner drills"},
+		Squads: []RoundSquad{
+			{Name: "Squad 1", Stops: []RoundStop{at(0, 20, 28), at(1, 29, 37), at(-1, 37, 42), at(2, 47, 55), at(3, 56, 64)}},
+			{Name: "Squad 2", Stops: []RoundStop{at(1, 20, 28), at(2, 29, 37), at(3, 38, 46), at(0, 47, 55)}},
+			{Name: "Squad 3", Stops: []RoundStop{at(2, 20, 28), at(3, 29, 37), at(0, 38, 46), at(1, 47, 55)}},
+		},
+	}
 }

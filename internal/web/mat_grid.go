@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"rankwright"
@@ -41,6 +42,22 @@ type matColumn struct {
 	Word  string // "absent" and so on, or "not here yet"
 	In    bool   // counts in "all have shown it"
 	Away  bool
+}
+
+// Letters is how wide a name is, by its longest word: 5 to 12. What is longer
+// is cut on a narrow screen, and shown whole when its head is tapped.
+func (c matColumn) Letters() int {
+	n := 5
+	for _, word := range strings.Fields(c.Name) {
+		letters := 0
+		for _, r := range word {
+			if !unicode.Is(unicode.Mn, r) { // a mark above or below has no width
+				letters++
+			}
+		}
+		n = max(n, letters)
+	}
+	return min(n, 12)
 }
 
 type matSection struct {

@@ -291,3 +291,105 @@ func TestInTheBrowserAMarkThatIsKeptBuzzesOnceUnlessTheDeviceIsToldNotTo(t *test
 		t.Errorf("told not to, it buzzed %d times", n-1)
 	}
 }
+
+// dialogSays waits until the stopwatch is open and says something.
+func (b *tab) dialogSays(text string) {
+	b.t.Helper()
+	b.until(fmt.Sprintf(`document.getElementById('mat-watch').open && document.querySelector('#mat-watch [data-part="say"]').textContent.includes(%q)`, text))
+}
+
+func TestInTheBrowserAStopwatchThatRunsOutlivesItsPage(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	lane := func(n int) string { return fmt.Sprintf(`.mat-lanes li:nth-child(%d) .mat-lane`, n) }
+	eval[bool](b, `document.querySelector('tr[data-q="RE-SM3"] .mat-time').scrollIntoView({block: 'center'}), true`)
+	b.tap(`tr[data-q="RE-SM3"] .mat-time`)
+	b.until(`document.getElementById('mat-watch').open`)
+	b.tap(`[data-watch="start"]`)
+	began := time.Now()
+	time.Sleep(300 * time.Millisecond)
+	b.tap(lane(1)) // Ana has a time before the page goes
+	b.until(allSaved)
+	first := eval[string](b, `document.querySelector('`+lane(1)+` span').textContent`)
+
+	other := b.second() // another tab of the same device leaves the run alone
+	other.phone()
+	other.errors()
+	other.open(m.URL + m.path("/marks/reed"))
+	other.until(allSaved)
+	time.Sleep(900 * time.Millisecond)
+	if eval[bool](other, `document.getElementById('mat-watch').open`) {
+		t.Error("a second tab took up a run that the first still holds")
+	}
+	other.quit()
+
+	b.open(m.URL + m.path("/marks/reed"))
+	b.dialogSays("This page was closed while the run went on")
+	if got := eval[string](b, `document.querySelector('`+lane(1)+` span').textContent`); got != first {
+		t.Errorf("Ana's time is %q, was %q", got, first)
+	}
+	b.tap(lane(2))
+	most := time.Since(began).Seconds() + 0.5
+	b.tap(lane(1)) // a slip: Ana still holds
+	b.tap(`[data-watch="stop"]`)
+	b.dialogSays("Everybody has a time.")
+	b.tap(`[data-watch="close"]`)
+	b.until(allSaved)
+	got := m.counts(t)
+	x, _ := strconv.ParseFloat(got[string(m.reed[1])+" RE-SM3"], 64)
+	if x < 1.2 || x > most {
+		t.Errorf("Ben's time is %v s, want the whole time since the start, at most %.1f", x, most)
+	}
+	if y, _ := strconv.ParseFloat(got[string(m.reed[0])+" RE-SM3"], 64); y < x {
+		t.Errorf("Ana holds longer than Ben and has %v s", y)
+	}
+	b.open(m.URL + m.path("/marks/reed")) // nothing runs any more
+	b.until(allSaved)
+	time.Sleep(500 * time.Millisecond)
+	if eval[bool](b, `document.getElementById('mat-watch').open`) {
+		t.Error("a run that was stopped is taken up again")
+	}
+}
+
+func TestInTheBrowserAStopwatchFromLongAgoIsOfferedToBeDropped(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	age := func(ms int) {
+		t.Helper()
+		soon[bool](b, fmt.Sprintf(`new Promise((done) => { indexedDB.open('rankwright').onsuccess = (e) => { const db = e.target.result, own = db.transaction('own', 'readwrite').objectStore('own'); own.get('watch').onsuccess = (r) => { const w = r.target.result; w.since -= %d; own.put(w, 'watch').onsuccess = () => { db.close(); done(true) } } } })`, ms))
+	}
+	start := func() {
+		t.Helper()
+		eval[bool](b, `document.querySelector('tr[data-q="RE-SM3"] .mat-time').scrollIntoView({block: 'center'}), true`)
+		b.tap(`tr[data-q="RE-SM3"] .mat-time`)
+		b.until(`document.getElementById('mat-watch').open`)
+		b.tap(`[data-watch="start"]`)
+		time.Sleep(200 * time.Millisecond)
+		age(3 * 3600 * 1000)
+		b.open(m.URL + m.path("/marks/reed"))
+		b.dialogSays("A run was started 3 hours ago and never stopped.")
+	}
+	start()
+	b.tap(`[data-watch="drop"]`)
+	b.dialogSays("Dropped.")
+	b.tap(`[data-watch="close"]`)
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(allSaved)
+	time.Sleep(300 * time.Millisecond)
+	if eval[bool](b, `document.getElementById('mat-watch').open`) {
+		t.Error("what was dropped is offered again")
+	}
+	start()
+	b.tap(`[data-watch="go-on"]`) // a person says that it is right
+	b.tap(`[data-watch="stop"]`)
+	b.dialogSays("Everybody has a time.")
+	b.tap(`[data-watch="close"]`)
+	b.until(allSaved)
+	if x, _ := strconv.ParseFloat(m.counts(t)[string(m.reed[0])+" RE-SM3"], 64); x < 3*3600 || x > 3*3600+60 {
+		t.Errorf("the time is %v s", x)
+	}
+}

@@ -123,7 +123,9 @@ func TestInTheBrowserTheGridOfEightByThirtyFiveIsMeasured(t *testing.T) {
 		}
 		eval[bool](b, `paints.length = 0, true`)
 		for i := range 40 {
-			b.tap(fmt.Sprintf(`tr[data-q="R%02d"] td:nth-child(%d) .tap`, 1+i%15, 2+i/15))
+			css := fmt.Sprintf(`tr[data-q="R%02d"] td:nth-child(%d) .tap`, 1+i%15, 2+i/15)
+			eval[bool](b, `document.querySelector('`+css+`').scrollIntoView({block: 'center'}), true`) // not under the bar
+			b.tap(css)
 		}
 		for i := 16; i <= 30; i++ {
 			b.tapAll(fmt.Sprintf("R%02d", i))

@@ -32,6 +32,7 @@ export class Grid {
     this.details = false;
     this.finger = false; // not a mouse and not the keyboard
     this.#listen();
+    this.#names();
     this.#rove();
     for (const tr of this.rows) this.#all(tr);
   }
@@ -175,6 +176,28 @@ export class Grid {
     return Number(next) < 0 ? '' : next;
   }
 
+  // A tap on the head of a column shows the name whole for a moment, where it
+  // may be cut: over the heads, from edge to edge.
+  #names() {
+    const whole = Object.assign(document.createElement('div'), { className: 'mat-whole', hidden: true });
+    whole.setAttribute('aria-hidden', 'true'); // a reader has the whole name anyway
+    this.table.tHead.rows[0].cells[0].append(whole);
+    let timer = null;
+    const show = (name) => {
+      clearTimeout(timer);
+      whole.hidden = !name;
+      whole.textContent = name;
+      if (name) timer = setTimeout(show, 4000, '');
+    };
+    for (const kind of ['click', 'contextmenu']) {
+      this.table.tHead.addEventListener(kind, (e) => {
+        const th = e.target.closest('th');
+        if (th?.dataset.e) e.preventDefault();
+        show(th?.dataset.name ?? '');
+      });
+    }
+  }
+
   #listen() {
     let held = null; // a finger that stays down opens the cell
     let opened = 0; // its click is not a tap
@@ -215,12 +238,16 @@ export class Grid {
 
   // Arrow keys move from cell to cell; one cell of the grid is a tab stop.
   #rove() {
-    const stops = this.table.querySelectorAll('button');
-    stops.forEach((b, i) => { b.tabIndex = i ? -1 : 0; });
+    let stop = null;
+    for (const b of this.table.querySelectorAll('button')) {
+      b.tabIndex = stop ? -1 : 0;
+      stop ??= b;
+    }
     this.table.addEventListener('focusin', (e) => {
-      if (!e.target.matches('button')) return;
-      for (const b of this.table.querySelectorAll('button[tabindex="0"]')) b.tabIndex = -1;
-      e.target.tabIndex = 0;
+      if (!e.target.matches('button') || e.target === stop) return;
+      stop.tabIndex = -1;
+      stop = e.target;
+      stop.tabIndex = 0;
     });
   }
 

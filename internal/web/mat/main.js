@@ -63,13 +63,14 @@ const beat = new Beat({
   online: () => navigator.onLine !== false,
 });
 
-if (root.querySelector('.mat-grid') && page.may === 'yes') startGrid();
+const watch = root.querySelector('.mat-grid') && page.may === 'yes' ? startGrid() : null;
 const stops = new Stops(root, () => {
   grid?.again();
   show([]);
 });
 load().then(() => {
   queue.kick();
+  if (watch) takeUp(watch);
   if (!page.taken) return;
   beat.now();
   stream = news(page.grading, grade, { ended: () => beat.now() });
@@ -85,6 +86,11 @@ document.addEventListener('visibilitychange', () => {
 });
 addEventListener('beforeunload', (e) => { if (queue.keeping || (keep.where === 'memory' && queue.waiting.length)) e.preventDefault(); });
 document.addEventListener('click', (e) => {
+  const seen = e.target.closest('[data-seen]')?.parentElement; // until it says something else
+  if (seen) {
+    seen.hidden = true;
+    seen.dataset.seen = seen.querySelector('.notice-body').textContent;
+  }
   const b = e.target.closest('[data-do]');
   if (!b) return;
   if (b.dataset.do === 'send') queue.kick();
@@ -116,7 +122,7 @@ function clock({ clock_off_ms: ms }) { notice('mat-clock', clockOff(ms)); }
 function notice(id, text) {
   const box = document.getElementById(id);
   if (!box) return;
-  box.hidden = !text;
+  box.hidden = !text || box.dataset.seen === text;
   write(box.querySelector('.notice-body'), text);
 }
 
@@ -125,9 +131,37 @@ function startGrid() {
     give,
     rest: (cell, value) => grid.rest(cell.button.closest('tr'), value),
   });
-  const watch = new Watch(document.getElementById('mat-watch'), { give, habits, cells: (tr) => grid.of(tr) });
+  const watch = new Watch(document.getElementById('mat-watch'), { give, habits, cells: (tr) => grid.of(tr), hold });
   grid = new Grid(root, { give, open: (cell) => sheet.open(cell, grid.finger), watch: (tr) => watch.open(tr) });
   for (const b of root.querySelectorAll('[data-do]')) b.hidden = false;
+  return watch;
+}
+
+// A run of the stopwatch belongs to one page at a time: a second tab of this
+// device leaves it alone, where the browser has locks.
+let holds = null; // lets the lock go
+async function hold(run) {
+  if (run && !holds) navigator.locks?.request('rankwright.watch', { ifAvailable: true }, (lock) => lock && new Promise((done) => { holds = done; }));
+  if (!run) {
+    holds?.();
+    holds = null;
+  }
+  await keep.hold('watch', run && { ...run, grading: page.grading, rank: page.rank, person: page.person, as: page.as });
+}
+
+async function takeUp(watch) {
+  const run = await keep.held('watch');
+  if (!run || run.grading !== page.grading || run.rank !== page.rank || run.person !== page.person || run.as !== page.as) return;
+  const tr = grid.rows.find((row) => row.dataset.q === run.requirement && row.querySelector('.mat-time'));
+  if (!tr) return;
+  for (let i = 0; i < 3; i++) { // the page before this one may be on its way out
+    const locks = await navigator.locks?.query();
+    if (!locks?.held.some((l) => l.name === 'rankwright.watch')) {
+      watch.goOn(run, tr);
+      return;
+    }
+    await new Promise((done) => { setTimeout(done, 200); });
+  }
 }
 
 // What the device keeps, and what was tapped on this page, lies over the page

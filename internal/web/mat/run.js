@@ -22,6 +22,14 @@ export class Run {
 
   stop() { this.began = null; }
 
+  /** since is the hour of the day at which the run began, for a page that is loaded again. */
+  get since() { return this.wall() - this.elapsed(); }
+
+  /** goOn takes up a run that began at an hour of the day: the clock of the day tells how long ago. */
+  goOn(since) {
+    this.start(this.now() - (this.wall() - since));
+  }
+
   /** elapsed is the milliseconds until a reading of the monotonic clock. */
   elapsed(at = this.now()) {
     const more = this.wall() - this.now() - this.gap;
@@ -33,6 +41,20 @@ export class Run {
     }
     return Math.max(0, at - this.began) + this.slept;
   }
+}
+
+// The longest run of which one may still believe that somebody holds the watch.
+const LONG = 20 * 60_000;
+
+/** plausible says whether a run that began at an hour of the day may still go on. */
+export const plausible = (since, wall = Date.now()) => wall - since >= 0 && wall - since <= LONG;
+
+/** ago puts into words how long ago an hour of the day was. */
+export function ago(since, wall = Date.now()) {
+  const min = Math.round((wall - since) / 60_000);
+  if (min < 0) return 'at an hour that is still to come by this device’s clock';
+  const [n, unit] = min < 100 ? [min, 'minute'] : min < 48 * 60 ? [Math.round(min / 60), 'hour'] : [Math.round(min / 1440), 'day'];
+  return `${n} ${unit}${n === 1 ? '' : 's'} ago`;
 }
 
 /** seconds writes milliseconds as a mark has them: seconds, to the thousandth. */

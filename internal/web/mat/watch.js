@@ -1,24 +1,70 @@
 // The shared stopwatch of a time requirement: one start for all, one tap for
 // each child who finishes or lets go. Each tap is a mark at once, as on the
-// grid; a false start takes back what the run had given.
+// grid; a false start takes back what the run had given. A run that goes on is
+// kept on the device, so that a page that is loaded again takes it up.
 
 import { isMark } from './face.js';
-import { Run, seconds, clockface } from './run.js';
+import { Run, seconds, clockface, plausible, ago } from './run.js';
 import { plain } from './sheet.js';
 
 export class Watch {
-  /** give(marks) as in the grid; cells(tr) are the cells of a row that can be marked. */
-  constructor(dialog, { give, cells, habits, run = new Run() }) {
-    Object.assign(this, { dialog, give, cells, habits, run });
+  /**
+   * give(marks) as in the grid; cells(tr) are the cells of a row that can be
+   * marked. hold(run) keeps a run that goes on, or drops it where it is undefined.
+   */
+  constructor(dialog, { give, cells, habits, hold = () => {}, run = new Run() }) {
+    Object.assign(this, { dialog, give, cells, habits, hold, run });
     this.lanes = [];
+    this.old = null; // a kept run that is too old to be believed
     this.#listen();
     document.addEventListener('visibilitychange', () => { if (!document.hidden && this.run.going) this.#tick(); });
   }
 
   #part(name) { return this.dialog.querySelector(`[data-part="${name}"]`); }
 
+  // What another page needs to go on.
+  #keep() {
+    if (!this.run.going) {
+      this.hold(undefined);
+      return;
+    }
+    this.hold({
+      requirement: this.row.dataset.q, since: this.run.since,
+      lanes: this.lanes.map(({ entry, try: n, was, time, runs, state }) => ({ entry, try: n, was, time, runs, state })),
+    });
+  }
+
+  /** goOn takes up a run that was kept, or asks first where it is too old. */
+  goOn(kept, tr) {
+    this.open(tr);
+    this.old = plausible(kept.since) ? null : kept;
+    if (this.old) {
+      this.#say(`A run was started ${ago(kept.since)} and never stopped. It is dropped unless you go on with it.`);
+      this.#paint();
+    } else {
+      this.#takeUp(kept);
+    }
+  }
+
+  #takeUp(kept) {
+    this.old = null;
+    for (const lane of this.lanes) Object.assign(lane, kept.lanes.find((l) => l.entry === lane.entry));
+    this.run.goOn(kept.since);
+    this.again = true;
+    this.#paint();
+    if (!this.lanes.some((l) => l.state === 'on')) this.#end();
+  }
+
+  #drop() {
+    this.old = null;
+    this.#say('Dropped. Times that were taken in it stay as marks.');
+    this.#keep();
+    this.#paint();
+  }
+
   open(tr) {
     this.row = tr;
+    this.again = false;
     const all = this.cells(tr).filter((c) => c.here);
     this.race = tr.dataset.atmost === 'yes';
     this.#part('title').textContent = tr.dataset.show;
@@ -68,7 +114,8 @@ export class Watch {
       if (lane.out) lane.out.hidden = lane.state !== 'on';
     });
     const key = (name) => this.dialog.querySelector(`[data-watch="${name}"]`);
-    key('start').hidden = going;
+    for (const name of ['drop', 'go-on']) key(name).hidden = !this.old;
+    key('start').hidden = going || !!this.old;
     key('start').setAttribute('aria-disabled', String(!this.lanes.some((l) => l.runs)));
     key('start').textContent = this.lanes.some((l) => l.state) ? 'Start again' : 'Start all';
     key('stop').hidden = !going;
@@ -83,7 +130,8 @@ export class Watch {
     const going = this.run.going;
     const ms = going ? this.run.elapsed() : this.last ?? 0;
     this.#part('clock').textContent = clockface(ms, this.habits.get('tenths'));
-    if (this.run.slept) this.#say(`This device slept for about ${Math.round(this.run.slept / 1000)} s; the time was taken from its clock. Check it.`);
+    if (going && this.again) this.#say('This page was closed while the run went on; the time comes from the device’s clock. Check it.');
+    else if (this.run.slept) this.#say(`This device slept for about ${Math.round(this.run.slept / 1000)} s; the time was taken from its clock. Check it.`);
     if (going && this.dialog.open) this.frame = requestAnimationFrame(() => this.#tick());
   }
 
@@ -107,7 +155,9 @@ export class Watch {
       lane.state = 'on';
     }
     this.run.start(at);
+    this.again = false;
     this.#say('');
+    this.#keep();
     this.#paint();
     chosen[0].button.focus(); // the key that started is gone
   }
@@ -123,9 +173,11 @@ export class Watch {
     if (!this.lanes.some((l) => l.state === 'on')) {
       this.last = this.run.elapsed(at);
       this.run.stop();
+      this.again = false;
       const out = this.lanes.filter((l) => l.state === 'out').map((l) => l.name);
       this.#say(out.length ? `${out.join(', ')}: no time. Let them try again, or mark them by hand.` : 'Everybody has a time.');
     }
+    this.#keep();
     this.#paint();
     this.#focus();
   }
@@ -151,6 +203,7 @@ export class Watch {
     }
     this.run.stop();
     this.last = 0;
+    this.#keep();
     this.#say('False start: nothing counts. Start again when they are ready.');
     this.#paint();
     this.#focus();
@@ -168,6 +221,7 @@ export class Watch {
     } else if (lane.state === 'out') {
       lane.state = 'on';
     }
+    if (this.run.going) this.#keep();
     this.#paint();
   }
 
@@ -179,6 +233,8 @@ export class Watch {
       this.#end(at);
     }
     if (what === 'false') this.#false();
+    if (what === 'drop') this.#drop();
+    if (what === 'go-on') this.#takeUp(this.old);
     if (what === 'tenths') {
       this.habits.set('tenths', !this.habits.get('tenths'));
       this.#paint();
@@ -187,8 +243,13 @@ export class Watch {
   }
 
   #close() {
-    if (this.run.going) this.#say('Still running: stop it first, or say that it was a false start.');
-    else this.dialog.close();
+    if (this.run.going) {
+      this.again = false;
+      this.#say('Still running: stop it first, or say that it was a false start.');
+      return;
+    }
+    if (this.old) this.#drop();
+    this.dialog.close();
   }
 
   #listen() {
@@ -209,7 +270,6 @@ export class Watch {
       down = null;
     });
     this.dialog.addEventListener('cancel', (e) => {
-      if (!this.run.going) return;
       e.preventDefault();
       this.#close();
     });

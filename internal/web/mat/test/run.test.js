@@ -1,6 +1,6 @@
 import test from 'node:test';
 import assert from 'node:assert/strict';
-import { Run, seconds, clockface } from '../run.js';
+import { Run, seconds, clockface, plausible, ago } from '../run.js';
 
 // Two clocks that a test moves: the monotonic one and that of the day.
 function clocks() {
@@ -43,4 +43,34 @@ test('a mark has seconds to the thousandth, and is never nothing', () => {
 
 test('the face of the clock never shows more than has passed', () => {
   for (const [ms, tenths, want] of [[0, true, '0.0'], [999, true, '0.9'], [9_999, false, '9'], [60_000, true, '1:00.0'], [125_990, false, '2:05']]) assert.equal(clockface(ms, tenths), want);
+});
+
+test('a page that is loaded again goes on with a run by the clock of the day', () => {
+  const c = clocks();
+  c.run.start();
+  c.go(4000);
+  c.go(10, 6010); // slept
+  const since = c.run.since;
+  assert.equal(c.run.elapsed(), 10_010);
+  const d = clocks(); // another page, whose monotonic clock begins anew
+  d.now = 50;
+  d.wall = c.wall + 7000;
+  d.run.goOn(since);
+  assert.equal(d.run.elapsed(), 17_010);
+  assert.equal(d.run.slept, 0);
+  d.go(1500);
+  assert.equal(d.run.elapsed(), 18_510);
+  assert.equal(d.run.since, since);
+});
+
+test('a run that is too old, or begins in the future, is not believed', () => {
+  const now = 1_790_000_000_000;
+  assert.ok(plausible(now, now));
+  assert.ok(plausible(now - 19 * 60_000, now));
+  assert.ok(!plausible(now - 21 * 60_000, now));
+  assert.ok(!plausible(now + 1000, now));
+  assert.equal(ago(now - 21 * 60_000, now), '21 minutes ago');
+  assert.equal(ago(now - 3 * 3_600_000, now), '3 hours ago');
+  assert.equal(ago(now - 4 * 86_400_000, now), '4 days ago');
+  assert.equal(ago(now + 3_600_000, now), 'at an hour that is still to come by this device’s clock');
 });

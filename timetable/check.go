@@ -49,18 +49,18 @@ func (c *checker) add(at place, code, do, say string, args ...any) {
 }
 
 // number checks a number's range.
-func (c *checker) number(at place, what string, v, least, most int) {
+func (c *checker) number(at place, what, owner string, v, least, most int) {
 	if v < least || v > most {
-		c.add(at, "number_range", "write a whole number in that range", "%s is %d, and may be from %d to %d", what, v, least, most)
+		c.add(at, "number_range", "write a whole number in that range", "%s%s is %d, and may be from %d to %d", what, owner, v, least, most)
 	}
 }
 
 // span checks two times of day; 0 may mean that none is stated.
-func (c *checker) span(at place, what string, from, until Minute) {
+func (c *checker) span(at place, what, owner string, from, until Minute) {
 	if from < 0 || from > 24*60 || until < 0 || until > 24*60 {
-		c.add(at, "time_range", "write a time such as 18:30", "%s is not a time of day", what)
+		c.add(at, "time_range", "write a time such as 18:30", "%s%s is not a time of day", what, owner)
 	} else if from > 0 && until > 0 && from >= until {
-		c.add(at, "times_swapped", "swap the two", "%s is from %s until %s, which leaves no time", what, from, until)
+		c.add(at, "times_swapped", "swap the two", "%s%s is from %s until %s, which leaves no time", what, owner, from, until)
 	}
 }
 
@@ -110,7 +110,7 @@ func check(p *Problem) []finding {
 		if s.Day.IsZero() {
 			c.add(place{"sessions", i, "day", -1}, "day_missing", "write year-month-day, such as 2026-10-31", "session %q has no day", s.ID)
 		}
-		c.number(place{"sessions", i, "cost", -1}, "the cost of session "+string(s.ID), s.Cost, 0, MostCost)
+		c.number(place{"sessions", i, "cost", -1}, "the cost of session ", string(s.ID), s.Cost, 0, MostCost)
 	}
 	for i := range p.Sittings {
 		c.sitting(i, &p.Sittings[i])
@@ -136,18 +136,18 @@ func (c *checker) sitting(i int, s *Sitting) {
 	if s.Mat == "" {
 		c.add(at("mat"), "mat_missing", "name the mat, also where there is only one", "%s has no mat", owner)
 	}
-	c.number(at("minutes"), "the length of "+owner+" in minutes", s.Minutes, 1, 24*60)
+	c.number(at("minutes"), "the minutes of ", owner, s.Minutes, 1, 24*60)
 	if s.Start < 0 || s.Start >= 24*60 || s.End() > 24*60 {
 		c.add(at("start"), "time_range", "let it start and end on one day", "%s is from %s to %s", owner, s.Start, s.End())
 	}
-	c.number(at("most"), "the most entries of "+owner, s.Most, 0, MostEntries)
-	c.number(at("least"), "the least entries of "+owner, s.Least, 0, MostEntries)
+	c.number(at("most"), "the most entries of ", owner, s.Most, 0, MostEntries)
+	c.number(at("least"), "the least entries of ", owner, s.Least, 0, MostEntries)
 	if s.Least > s.Most && s.Most >= 0 {
 		c.add(at("least"), "least_above_most", "lower the least or raise the most", "%s takes place with at least %d and at most %d entries", owner, s.Least, s.Most)
 	}
-	c.number(at("panel"), "the panel of "+owner, s.Panel, 0, 20)
-	c.number(at("cost"), "the cost of "+owner, s.Cost, 0, MostCost)
-	c.number(at("width"), "the width of "+owner, s.Width, 0, MostRanks)
+	c.number(at("panel"), "the panel of ", owner, s.Panel, 0, 20)
+	c.number(at("cost"), "the cost of ", owner, s.Cost, 0, MostCost)
+	c.number(at("width"), "the width of ", owner, s.Width, 0, MostRanks)
 	for j, r := range s.Ranks {
 		known(c, place{"sittings", i, "ranks", j}, c.ranks, "rank", r, owner)
 		if slices.Contains(s.Ranks[:j], r) {
@@ -193,15 +193,15 @@ func (c *checker) heldTogether() {
 
 func (c *checker) household(i int, h *Household) {
 	owner := "household " + string(h.ID)
-	c.span(place{"households", i, "from", -1}, "the time of "+owner, h.From, h.Until)
+	c.span(place{"households", i, "from", -1}, "the time of ", owner, h.From, h.Until)
 	for j, a := range h.Answers {
 		at := place{"households", i, "answers", j}
 		known(c, at, c.sessions, "session", a.Session, owner)
 		if slices.ContainsFunc(h.Answers[:j], func(b Answer) bool { return b.Session == a.Session }) {
 			c.add(at, "answer_twice", "keep the later answer only", "%s answers twice for session %q", owner, a.Session)
 		}
-		c.number(at, "the points of "+owner, a.Points, 0, MostCost)
-		c.span(at, "the time of "+owner+" in session "+string(a.Session), a.From, a.Until)
+		c.number(at, "the points of ", owner, a.Points, 0, MostCost)
+		c.span(at, "an answer's time of ", owner, a.From, a.Until)
 		if a.Suits > Yes {
 			c.add(at, "suits", "", "%s gives an unknown answer", owner)
 		}
@@ -213,8 +213,8 @@ func (c *checker) entry(i int, e *Entry) {
 	owner := "entry " + string(e.ID)
 	known(c, at("household"), c.households, "household", e.Household, owner)
 	known(c, at("rank"), c.ranks, "rank", e.Rank, owner)
-	c.number(at("age"), "the age of "+owner, e.Age, 0, 120)
-	c.number(at("asked"), "the days since "+owner+" was made", e.Asked, 0, 36500)
+	c.number(at("age"), "the age of ", owner, e.Age, 0, 120)
+	c.number(at("asked"), "the days since it was made, of ", owner, e.Asked, 0, 36500)
 	if e.Locked != "" {
 		known(c, at("locked"), c.sittings, "sitting", e.Locked, owner)
 	}
@@ -234,7 +234,7 @@ func (c *checker) examiner(i int, x *Examiner) {
 		if slices.ContainsFunc(x.There[:j], func(o Presence) bool { return o.Session == t.Session }) {
 			c.add(at("there", j), "there_twice", "keep one", "%s is there twice in session %q", owner, t.Session)
 		}
-		c.span(at("there", j), "the time of "+owner, t.From, t.Until)
+		c.span(at("there", j), "the time of ", owner, t.From, t.Until)
 	}
 	for j, m := range x.Mats {
 		if !c.mats[m] {
@@ -247,9 +247,9 @@ func (c *checker) examiner(i int, x *Examiner) {
 			c.add(at("own", j), "household_twice", "remove one", "%s lists the household %q twice", owner, h)
 		}
 	}
-	c.number(at("most_session", -1), "the most sittings in a session of "+owner, x.MostSession, 0, MostSittings)
-	c.number(at("most_day", -1), "the most sittings on a day of "+owner, x.MostDay, 0, MostSittings)
-	c.number(at("in_a_row", -1), "the most sittings in a row of "+owner, x.InARow, 0, MostSittings)
+	c.number(at("most_session", -1), "the most sittings in a session of ", owner, x.MostSession, 0, MostSittings)
+	c.number(at("most_day", -1), "the most sittings on a day of ", owner, x.MostDay, 0, MostSittings)
+	c.number(at("in_a_row", -1), "the most sittings in a row of ", owner, x.InARow, 0, MostSittings)
 }
 
 func (c *checker) rules() {
@@ -258,12 +258,12 @@ func (c *checker) rules() {
 	if r.Unanswered > Yes {
 		c.add(at("unanswered"), "suits", "", "an unknown answer stands in for one not given")
 	}
-	c.number(at("pause"), "the pause", r.Pause, 0, 24*60)
-	c.number(at("rest"), "the rest", r.Rest, 1, 24*60)
-	c.number(at("little_age"), "the age of a little one", r.LittleAge, 0, 120)
-	c.number(at("little_after"), "the minutes after which it is late for a little one", r.LittleAfter, 0, 24*60)
-	c.span(at("little_clock"), "the hour from which it is late for a little one", r.LittleClock, 0)
+	c.number(at("pause"), "the pause", "", r.Pause, 0, 24*60)
+	c.number(at("rest"), "the rest", "", r.Rest, 1, 24*60)
+	c.number(at("little_age"), "the age of a little one", "", r.LittleAge, 0, 120)
+	c.number(at("little_after"), "the minutes after which it is late for a little one", "", r.LittleAfter, 0, 24*60)
+	c.span(at("little_clock"), "the hour from which it is late for a little one", "", r.LittleClock, 0)
 	for a, w := range c.p.Weights {
-		c.number(place{"weights", -1, Aim(a).String(), -1}, "the weight of "+Aim(a).String(), w, 0, MostWeight)
+		c.number(place{"weights", -1, Aim(a).String(), -1}, "the weight of ", Aim(a).String(), w, 0, MostWeight)
 	}
 }

@@ -155,29 +155,32 @@ func (s *search) openOne() {
 			}
 		}
 	}
-	// Everybody who may stand there, waiting ones first, from a random place on.
-	s.list = s.list[:0]
-	first := -1
-	from := s.below(len(s.at) + 1)
-	for _, waiting := range []bool{true, false} {
-		for i := range s.at {
-			e := from + i
-			if e >= len(s.at) {
-				e -= len(s.at)
-			}
-			if (s.at[e] == Waiting) != waiting || !s.q.mayStand(e, w) || !waiting && !s.movable(e) {
-				continue
-			}
-			if first < 0 {
-				first = s.q.EntryRank[e]
-			}
-			if sit.Width > 0 && (s.q.EntryRank[e] > first+sit.Width-1 || s.q.EntryRank[e] < first-sit.Width+1) {
-				continue
-			}
-			s.list = append(s.list, e)
+	// Who may stand there and shares a band of ranks with one of them, those who
+	// wait before others.
+	comers := s.comers[w]
+	if len(comers) == 0 {
+		return
+	}
+	seed := comers[s.below(len(comers))]
+	for range 3 {
+		if s.at[seed] != Waiting {
+			seed = comers[s.below(len(comers))]
 		}
 	}
-	s.rankByGain(w)
+	low, high := 0, s.nRanks
+	if sit.Width > 0 {
+		low = s.q.EntryRank[seed] - s.below(sit.Width)
+		high = low + sit.Width - 1
+	}
+	s.list = s.list[:0]
+	for i, e := range comers {
+		if r := s.q.EntryRank[e]; r < low || r > high || s.at[e] != Waiting && !s.movable(e) {
+			continue
+		}
+		s.list = append(s.list, e)
+		s.key[e] = s.comerPrice[w][i] - s.paid[e] + int64(s.below(8))
+	}
+	slices.SortFunc(s.list, func(a, b int) int { return cmp.Compare(s.key[a], s.key[b]) })
 	for _, e := range s.list {
 		if want == 0 {
 			break
@@ -197,15 +200,6 @@ func (s *search) openOne() {
 		}
 		want--
 	}
-}
-
-// rankByGain puts those of the list first who wait, then those who stand better
-// in the sitting than where they are.
-func (s *search) rankByGain(w int) {
-	for _, e := range s.list {
-		s.key[e] = s.q.PriceOf(e, w) - s.q.PriceOf(e, s.at[e]) + int64(s.below(8))
-	}
-	slices.SortFunc(s.list, func(a, b int) int { return cmp.Compare(s.key[a], s.key[b]) })
 }
 
 // ruinPanels gives the panels of one session out anew.

@@ -41,10 +41,13 @@ type state struct {
 	ownOf          [][]int // of a household: whose own it is
 	single         []bool  // of a household: its aims within a session are nothing
 	sessions, days int
+	comers         [][]int   // of a sitting: who may stand in it
+	comerPrice     [][]int64 // and what each alone costs there
 	pause          int
 	start, end     []int
 	// The plan.
 	at      []int
+	paid    []int64 // of an entry: what it alone costs where it is
 	size    []int
 	ranks   []rankSet
 	rankNum []int16 // sitting × ranks
@@ -101,6 +104,13 @@ func newState(q *Prepared) *state {
 	for h, members := range q.Members {
 		s.single[h] = len(members) == 1 && !q.Told[members[0]]
 	}
+	s.comers, s.comerPrice = make([][]int, w), make([][]int64, w)
+	for e, may := range q.May {
+		for i, v := range may {
+			s.comers[v], s.comerPrice[v] = append(s.comers[v], e), append(s.comerPrice[v], q.Price[e][i])
+		}
+	}
+	s.paid = slices.Clone(q.WaitPrice)
 	s.at, s.size, s.ranks = make([]int, n), make([]int, w), make([]rankSet, w)
 	s.rankNum = make([]int16, w*s.nRanks)
 	s.panel, s.manned, s.opened = make([][]int, w), make([]bool, w), make([]int, s.sessions)
@@ -157,6 +167,7 @@ func (s *state) shift(e, to int) {
 		s.waitAt[e] = -1
 	}
 	s.at[e] = to
+	s.paid[e] = s.price(e, to)
 	if to != Waiting {
 		if s.size[to] == 0 && !s.held(to) {
 			s.opened[q.SittingSession[to]]++
@@ -170,6 +181,17 @@ func (s *state) shift(e, to int) {
 		s.waitAt[e] = len(s.waiting)
 		s.waiting = append(s.waiting, e)
 	}
+}
+
+// price is what an entry alone costs in a sitting, and 0 where it may not stand.
+func (s *state) price(e, w int) int64 {
+	if w == Waiting {
+		return s.q.WaitPrice[e]
+	}
+	if i, ok := slices.BinarySearch(s.q.May[e], w); ok {
+		return s.q.Price[e][i]
+	}
+	return 0
 }
 
 // familyCost is what the household's entries cost together.
@@ -317,8 +339,9 @@ func (s *state) take(e int) {
 		return
 	}
 	s.log = append(s.log, step{entry: e, from: w})
+	price := s.paid[e]
 	s.shift(e, Waiting)
-	cost, under := s.gain(e, w, s.q.PriceOf(e, w))
+	cost, under := s.gain(e, w, price)
 	s.cost -= cost
 	s.under -= under
 	if !s.q.CanWait[e] {

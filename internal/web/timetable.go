@@ -38,6 +38,8 @@ var timesRoutes = []Route{
 	{Pattern: "POST /gradings/{id}/timetable/answer", Act: app.TakeAnswers, Do: timesAnswer},
 	{Pattern: "POST /gradings/{id}/timetable/drop", Act: app.PlanTimes, Do: timesDrop},
 	{Pattern: "POST /gradings/{id}/timetable/publish", Act: app.SeeTimetable, Do: timesPublish},
+	{Pattern: "GET /gradings/{id}/timetable/run-sheets.pdf", Act: app.PrintPapers, Do: timesSheets},
+	{Pattern: "GET /gradings/{id}/timetable/door-list.pdf", Act: app.PrintPapers, Do: timesDoor},
 	{Pattern: "GET /gradings/{id}/timetable/calendar.ics", Act: app.SeeTimetable, Do: timesCalendar},
 }
 
@@ -59,6 +61,7 @@ type timesPage struct {
 	Sessions []timesBoard
 	Waiting  []timesChip
 	First    bool // nothing was planned yet
+	Papers   []look.Link
 }
 
 // timesPlanBox is the question how to plan.
@@ -161,6 +164,7 @@ func timesShow(q *Query) (Answer, error) {
 		p.Waiting = append(p.Waiting, c)
 	}
 	p.First = t.Current() == nil
+	p.Papers = timesPapers(t, at)
 	p.Lead = timesLead(t, n, len(p.Waiting))
 	return Page("timetable", p), nil
 }

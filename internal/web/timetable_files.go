@@ -10,12 +10,9 @@ import (
 	"rankwright/internal/calendar"
 )
 
-// familyNotice is what stands in a family's calendar entry: the list at the
-// door, which is what has to be brought, and when to be there (common
-// practice, no published source).
-func familyNotice(sc app.School) calendar.Notice {
-	return calendar.Notice{Bring: sc.DoorLines(), Early: 15, Remind: 120}
-}
+// familyNotice is what stands in a family's calendar entry: when to be there,
+// and a reminder two hours before (common practice, no published source).
+var familyNotice = calendar.Notice{Early: 15, Remind: 120}
 
 // timesCalendar gives out the times of one family, by one of its children, or
 // of one examiner, as a calendar file. What was taken back is in it, so that a
@@ -39,7 +36,7 @@ func timesCalendar(q *Query) (Answer, error) {
 		if e == nil {
 			return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "go back to the timetable and choose a child", "this student is not entered in this grading")
 		}
-		f.Events = calendar.Family(familyTold(t, family), familyNotice(q.School))
+		f.Events = calendar.Family(familyTold(t, family), familyNotice)
 	}
 	var b bytes.Buffer
 	if err := calendar.Write(&b, f); err != nil {

@@ -142,6 +142,14 @@ func TestTimesArePublishedAsCalendarFilesAndMovedAtTheDoor(t *testing.T) {
 	desk.get(at+"/calendar.ics?person="+person).says(t, 200, "Examining on mat")
 	desk.get(at+"/calendar.ics?entry=e-404").says(t, 404, "not entered in this grading")
 
+	desk.get(at).says(t, 200, "Run sheets, one a sitting", "List for the door, Saturday 10 October 2026")
+	for _, path := range []string{"/run-sheets.pdf", "/run-sheets.pdf?paper=letter&sitting=" + zofia.Sitting, "/door-list.pdf"} {
+		if r := desk.get(at + path); r.status != 200 || !strings.HasPrefix(r.body, "%PDF-") {
+			t.Errorf("%s: %d", path, r.status)
+		}
+	}
+	desk.get(at+"/run-sheets.pdf?sitting=w-404").says(t, 422, "There is no sitting to print.")
+
 	// On the day the desk moves Naveed to another sitting.
 	s.At("2026-10-10")
 	if err := s.App.Move(t.Context(), s.Owner, g, app.OnTheMat); err != nil {

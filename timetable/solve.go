@@ -4,6 +4,8 @@ import (
 	"context"
 	"math"
 	"sync"
+
+	"rankwright"
 )
 
 // Search says how Solve searches.
@@ -79,6 +81,11 @@ func Solve(ctx context.Context, q *Prepared, s Solver, how Search) (Outcome, err
 	return f.out, err
 }
 
+// Whole is the problem as one programme, which says all of it: who stands
+// where, which sittings are open for which ranks, and before whom. It is for
+// other solvers to be compared with; Solve has better ways.
+func Whole(q *Prepared) Program { return newModel(q, detail{examiners: true}).Program }
+
 // solving is one search.
 type solving struct {
 	q    *Prepared
@@ -92,6 +99,7 @@ type solving struct {
 	coarse     *model
 	coarseDone bool
 	values     []int64 // the best of the coarse model, for search only
+	largest    bool    // a programme was too large for the solver
 
 	mu  sync.Mutex
 	out Outcome
@@ -196,11 +204,24 @@ func (f *solving) turns() error {
 			f.offer(below.plan)
 		}
 		f.out.Work += above.work + below.work
-		if above.err != nil {
-			return above.err
+		for _, err := range []error{above.err, below.err} {
+			if err != nil && rankwright.KindOf(err) != rankwright.TooLarge {
+				return err
+			}
 		}
-		if below.err != nil && !above.final {
-			return below.err
+		if above.err != nil {
+			// What is too large for the solver stays so: the bound is what it is,
+			// and the search ends when it finds no more.
+			if f.coarse != nil && !f.coarseDone && f.largest {
+				f.coarseDone = true
+			}
+			if f.largest && (below.plan == nil || f.out.Plan != below.plan) {
+				return nil
+			}
+			f.largest = true
+		}
+		if above.final {
+			return nil
 		}
 	}
 	return nil

@@ -166,7 +166,8 @@ func (a *App) keepDraft(ctx context.Context, who Actor, q *problem, plan *timeta
 	})
 }
 
-// solve searches for a plan until it is proven best or the context ends.
+// solve searches for a plan until it is proven best or the context ends. A
+// plan that stands and is better than what was found is kept.
 func (a *App) solve(ctx context.Context, q *problem, tell func(Progress)) (*timetable.Plan, PlanFacts, error) {
 	var start *timetable.Plan
 	if r := q.t.Current(); r != nil {
@@ -174,16 +175,47 @@ func (a *App) solve(ctx context.Context, q *problem, tell func(Progress)) (*time
 			start = p
 		}
 	}
+	o, err := a.search(ctx, q, start, func(o timetable.Outcome) {
+		p := Progress{Found: o.Plan != nil, Cost: o.Objective, Bound: o.Bound, Bounded: o.Bound > 0 || o.Proven}
+		if o.Plan != nil {
+			p.Waiting = waitingIn(o.Plan)
+		}
+		tell(p)
+	})
+	if err != nil && o.Plan == nil {
+		return nil, PlanFacts{}, err
+	}
+	if start != nil && (o.Plan == nil || q.Total(start) < o.Objective) {
+		o.Plan, o.Objective = start, q.Total(start)
+	}
+	switch {
+	case o.Plan != nil:
+		return o.Plan, PlanFacts{Cost: o.Objective, Bound: o.Bound, Bounded: o.Bound > 0 || o.Proven, Seed: q.t.Seed, Stopped: !o.Proven}, nil
+	case o.Impossible:
+		return nil, PlanFacts{}, rankwright.Faultf(rankwright.Conflict, "impossible", "unlock somebody, or make room", "no plan keeps what is locked and all limits")
+	}
+	return nil, PlanFacts{}, rankwright.Faultf(rankwright.Unavailable, "no_plan", "give it longer, unlock somebody, or make more room", "no plan was found in the time")
+}
+
+// search is the solver's where there is one, else a search without a proof.
+func (a *App) search(ctx context.Context, q *problem, start *timetable.Plan, tell func(timetable.Outcome)) (timetable.Outcome, error) {
+	if a.solver != nil {
+		return timetable.Solve(ctx, q.Prepared, a.solver, timetable.Search{Seed: uint64(q.t.Seed), Tell: tell})
+	}
 	stop := func() bool { return ctx.Err() != nil }
-	best := start
+	o := timetable.Outcome{}
 	for i := range 8 {
-		best = timetable.Improve(q.Prepared, best, uint64(q.t.Seed)+uint64(i), 2000, stop)
-		tell(Progress{Found: true, Cost: q.Total(best), Waiting: waitingIn(best)})
+		best := timetable.Improve(q.Prepared, start, uint64(q.t.Seed)+uint64(i), 2000, stop)
+		if len(timetable.Verify(q.Problem, best)) == 0 {
+			start = best
+			o.Plan, o.Objective = best, q.Total(best)
+			tell(o)
+		}
 		if stop() {
 			break
 		}
 	}
-	return best, PlanFacts{Cost: q.Total(best), Seed: q.t.Seed, Stopped: ctx.Err() != nil}, nil
+	return o, nil
 }
 
 func waitingIn(p *timetable.Plan) (n int) {

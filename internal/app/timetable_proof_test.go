@@ -1,0 +1,37 @@
+package app_test
+
+import (
+	"testing"
+
+	"rankwright/internal/app"
+	"rankwright/internal/solver"
+)
+
+// With the solver inside, the plan of eight children comes with the proof that
+// there is no better one, and the board says so.
+func TestAPlanComesWithItsProof(t *testing.T) {
+	d := newTimes(t)
+	h := solver.New(solver.Options{})
+	t.Cleanup(func() { h.Close() })
+	d.App = app.New(d.Store, app.Options{Now: d.App.Now, Solver: h})
+	d.row("2026-10-10", 9*60, 11*60, false, "A", "B")
+	d.must(d.App.StartPlan(d.Ctx(), d.Owner, d.g, app.PlanOptions{Limit: 60e9}))
+	d.fails("planning", d.App.StartPlan(d.Ctx(), d.Owner, d.g, app.PlanOptions{}))
+	d.must(d.App.AwaitPlan(d.Ctx(), d.g))
+	v := d.look()
+	if len(v.WaitingNow()) > 0 || !v.Draft.Bounded || v.Draft.Bound != v.Draft.Cost {
+		t.Errorf("waiting %v, %+v", v.WaitingNow(), v.Draft.PlanFacts)
+	}
+	p, there, err := d.App.PlanProgress(d.Ctx(), d.desk, d.g)
+	if err != nil || !there || p.Running || p.Bound != v.Draft.Bound {
+		t.Errorf("%+v %v", p, err)
+	}
+
+	// Ended early there is a plan all the same.
+	d.must(d.App.StartPlan(d.Ctx(), d.Owner, d.g, app.PlanOptions{Limit: 60e9}))
+	d.must(d.App.StopPlan(d.Ctx(), d.Owner, d.g))
+	d.must(d.App.AwaitPlan(d.Ctx(), d.g))
+	if v = d.look(); len(v.WaitingNow()) > 0 {
+		t.Error("ended early, and the plan is gone")
+	}
+}

@@ -169,9 +169,9 @@ func progressLine(o timetable.Outcome) string {
 	if o.Plan == nil {
 		return "no timetable yet"
 	}
-	s := fmt.Sprintf("a timetable of cost %d; none costs less than %d", o.Objective, o.Bound)
+	s := fmt.Sprintf("a timetable of cost %d", o.Objective)
 	if g := o.Gap(); g != math.MaxInt64 {
-		s += ": within " + percent(g)
+		s += fmt.Sprintf("; none costs less than %d: within %s", o.Bound, percent(g))
 	}
 	return s
 }

@@ -1,3 +1,5 @@
+//go:build !race
+
 package app_test
 
 import (
@@ -7,6 +9,9 @@ import (
 	"rankwright/internal/solver"
 )
 
+// The race detector makes compiling the solver ten times as slow, and the rest
+// of the planning is watched by the other tests.
+//
 // With the solver inside, the plan of eight children comes with the proof that
 // there is no better one, and the board says so.
 func TestAPlanComesWithItsProof(t *testing.T) {

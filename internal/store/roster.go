@@ -93,8 +93,10 @@ func (t *Tx) PutStudents(students []roster.Student, at Moment) error {
 
 // EraseStudent removes name, birth date, household, contacts, sizes and notes
 // of a student for good. The id stays with rank, marks and ledger, so an id
-// must not be a name. With the last student of a household go what the
-// household answered and whose it is. It does not reach the notes on marks, the reasons that
+// must not be a name. The words
+// signed for the student go too; their hashes stay. With the last student of a
+// household go what the household answered, asked and wrote, its links, and whose
+// it is. It does not reach the notes on marks, the reasons that
 // people typed elsewhere, or copies of the base. Call Checkpoint after the
 // commit: until then the log still holds what was erased.
 func (t *Tx) EraseStudent(id rankwright.StudentID, at Moment) error {
@@ -107,6 +109,9 @@ func (t *Tx) EraseStudent(id rankwright.StudentID, at Moment) error {
 		return missing("student", id)
 	}
 	if _, err = t.exec(`DELETE FROM guardians WHERE student = $1`, id); err != nil {
+		return err
+	}
+	if err = t.forgetSigned(id); err != nil {
 		return err
 	}
 	return t.forgetHouseholds()

@@ -53,7 +53,10 @@ func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) 
 	}
 	defer st.Close()
 	clock := demo.NewClock(time.Now)
-	a := app.New(st, app.Options{Now: clock.Now})
+	solve, closeSolver := pageSolver()
+	defer closeSolver()
+	a := app.New(st, app.Options{Now: clock.Now, Solver: solve})
+	defer a.EndPlanning()
 	if _, err := demo.Fill(ctx, a, clock); err != nil {
 		if ctx.Err() != nil {
 			return nil // stopped before it began

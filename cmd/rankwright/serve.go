@@ -72,7 +72,10 @@ func serve(ctx context.Context, out, errs io.Writer, dir, addr string, flags tls
 		return err
 	}
 	defer st.Close()
-	a := app.New(st, app.Options{})
+	solve, closeSolver := pageSolver()
+	defer closeSolver()
+	a := app.New(st, app.Options{Solver: solve})
+	defer a.EndPlanning()
 	secret, needed, err := a.Setup(ctx)
 	if err != nil {
 		return err

@@ -123,6 +123,16 @@ func search(ctx context.Context, c *cobra.Command, q *timetable.Prepared, how ti
 	return timetable.Solve(ctx, q, h, how)
 }
 
+// pageSolver is the solver for the pages, and how to close it; nil where it
+// would crawl, and then the pages search without a proof.
+func pageSolver() (timetable.Solver, func()) {
+	if !solver.Fast() {
+		return nil, func() {}
+	}
+	h := solver.New(solver.Options{Folder: solverFolder()})
+	return h, func() { _ = h.Close() }
+}
+
 // solverFolder keeps the solver's machine code between runs. Where there is no
 // place for it, each run takes two seconds more.
 func solverFolder() string {

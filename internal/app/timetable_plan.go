@@ -284,3 +284,15 @@ func (a *App) AwaitPlan(ctx context.Context, id rankwright.GradingID) error {
 		return ctx.Err()
 	}
 }
+
+// EndPlanning ends whatever timetable is being worked out and waits until its
+// best plan so far is kept. The program calls it before it closes the base.
+func (a *App) EndPlanning() {
+	a.planning.mu.Lock()
+	r := a.planning.last
+	a.planning.mu.Unlock()
+	if r != nil {
+		r.stop()
+		<-r.done
+	}
+}

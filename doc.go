@@ -24,8 +24,10 @@
 //     card: promoted, held, not yet, absent, stopped or incomplete, with each
 //     condition as asked, as shown, and met or not; and with what calls for a
 //     second look by the head instructor, who signs.
-//  7. Not yet. What to show again is part of the outcome. (Package coach, which
-//     turns it into kind words and small groups, is to come.)
+//  7. Not yet. What to show again is part of the outcome. [rankwright/coach]
+//     says how to practise at home until the day, in ten minutes a day, before
+//     the first time as before the next: what fell short comes first, and falls
+//     and partner work are left to class. (Small groups are to come.)
 //  8. The promotion. [rankwright/promote] gives certificates their numbers and
 //     wording, and the ceremony its order. Each promotion becomes a line of the
 //     rank ledger, from which next time's ranks are read: the circle closes in

@@ -55,7 +55,7 @@ func (o Outcome) Gap() int64 {
 
 // The rounds of local search that a plan is begun with, and polished with.
 const (
-	firstRounds  = 40_000
+	firstRounds  = 200 // for each entry
 	polishRounds = 20_000
 	firstWork    = 10_000
 	mostWork     = 4_000_000
@@ -69,7 +69,7 @@ const (
 // before.
 func Solve(ctx context.Context, q *Prepared, s Solver, how Search) (Outcome, error) {
 	f := &solving{q: q, s: s, how: how, ctx: ctx}
-	f.offer(Improve(q, nil, how.Seed, firstRounds, f.stopped))
+	f.offer(Improve(q, nil, how.Seed, firstRounds*max(5, len(q.May)), f.stopped))
 	f.full = newModel(q, detail{examiners: true})
 	for g := range f.full.windows {
 		f.open = f.open || len(f.full.windows[g]) > 1

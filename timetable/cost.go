@@ -40,6 +40,12 @@ func (q *Prepared) Total(plan *Plan) int64 {
 	return total
 }
 
+// units are the units of each aim in a plan.
+func (q *Prepared) units(plan *Plan) (units [AimCount]int64) {
+	q.count(plan, func(a Aim, c Cause) { units[a] += c.Units })
+	return units
+}
+
 // Cost is the exact cost of a plan with what each aim costs and why. The plan
 // must be one for this problem; it need not keep the hard limits.
 func (q *Prepared) Cost(plan *Plan) Costs {

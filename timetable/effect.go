@@ -88,7 +88,7 @@ func (q *Prepared) Alone(e, w int) (blocks []Block) {
 // to put entries of a plan there. Nothing is changed. The plan need not keep all
 // limits; only what the move would break anew is told.
 func (q *Prepared) Effects(plan *Plan, entries []int) []Effect {
-	m := &mover{q: q, plan: plan, before: q.Cost(plan)}
+	m := newMover(q, plan)
 	out := []Effect{m.effect(entries, Waiting)}
 	for w := range q.Problem.Sittings {
 		out = append(out, m.effect(entries, w))
@@ -98,14 +98,33 @@ func (q *Prepared) Effects(plan *Plan, entries []int) []Effect {
 
 // EffectOf is Effects for one sitting, or for waiting.
 func (q *Prepared) EffectOf(plan *Plan, entries []int, to int) Effect {
-	m := &mover{q: q, plan: plan, before: q.Cost(plan)}
+	m := newMover(q, plan)
 	return m.effect(entries, to)
 }
 
 type mover struct {
 	q      *Prepared
 	plan   *Plan
-	before Costs
+	before [AimCount]int64 // units
+	state  *state          // of the plan; used for panels, and always put back
+	size   []int
+}
+
+func newMover(q *Prepared, plan *Plan) *mover {
+	m := &mover{q: q, plan: plan, before: q.units(plan), state: newState(q)}
+	for w, panel := range plan.Panels {
+		if len(panel) > 0 {
+			m.state.setPanel(w, slices.Clone(panel))
+		}
+	}
+	for e, w := range plan.At {
+		if w != Waiting {
+			m.state.shift(e, w)
+		}
+	}
+	m.size = slices.Clone(m.state.size)
+	m.state.log = nil
+	return m
 }
 
 func (m *mover) effect(entries []int, to int) Effect {
@@ -134,36 +153,40 @@ func (m *mover) effect(entries []int, to int) Effect {
 		}
 		then.At[e] = to
 	}
-	size := func(p *Plan, w int) (n int) {
-		for _, at := range p.At {
-			if at == w {
-				n++
-			}
+	for _, e := range entries {
+		if m.state.at[e] != to {
+			m.state.shift(e, to)
 		}
-		return n
 	}
 	// Those whom they leave.
-	left := map[int]bool{}
-	for _, e := range entries {
-		if w := m.plan.At[e]; w != Waiting && w != to && !left[w] {
-			left[w] = true
-			s := &q.Problem.Sittings[w]
-			n := size(then, w)
-			if n == 0 && s.Hold != Held {
-				then.Panels[w] = nil
-			} else if n < s.Least && s.Hold != Held && size(m.plan, w) >= s.Least {
-				f.Blocks = append(f.Blocks, Block{LimitLeast, -1, w, -1})
-			}
+	for i, e := range entries {
+		w := m.plan.At[e]
+		if w == Waiting || w == to || slices.ContainsFunc(entries[:i], func(o int) bool { return m.plan.At[o] == w }) {
+			continue
+		}
+		s := &q.Problem.Sittings[w]
+		n := m.state.size[w]
+		if n == 0 && s.Hold != Held {
+			then.Panels[w] = nil
+			m.state.setPanel(w, nil)
+		} else if n < s.Least && s.Hold != Held && m.size[w] >= s.Least {
+			f.Blocks = append(f.Blocks, Block{LimitLeast, -1, w, -1})
 		}
 	}
 	if to != Waiting {
-		m.arrive(&f, then, to, size(then, to), size(m.plan, to))
+		m.arrive(&f, then, to, m.state.size[to], m.size[to])
 	}
-	after := q.Cost(then)
-	f.Total = after.Total - m.before.Total
+	m.state.undo(0)
+	for _, e := range entries {
+		if m.state.at[e] != m.plan.At[e] {
+			m.state.shift(e, m.plan.At[e])
+		}
+	}
+	after := q.units(then)
 	for a := range f.Units {
-		f.Units[a] = after.Aims[a].Units - m.before.Aims[a].Units
-		f.Costs[a] = after.Aims[a].Cost - m.before.Aims[a].Cost
+		f.Units[a] = after[a] - m.before[a]
+		f.Costs[a] = f.Units[a] * int64(q.Problem.Weights[a])
+		f.Total += f.Costs[a]
 	}
 	return f
 }
@@ -201,27 +224,16 @@ func (m *mover) arrive(f *Effect, then *Plan, to, n, before int) {
 	}
 }
 
-// man gives the sitting a full and fit panel, keeping those who are fit, with
-// the machinery of the search on a plan of panels only.
+// man gives the sitting a full and fit panel, keeping those who are fit.
 func (m *mover) man(then *Plan, to int, open []bool) bool {
-	q := m.q
-	s := newState(q)
-	for w, panel := range then.Panels {
-		if open[w] && len(panel) > 0 {
-			s.setPanel(w, slices.Clone(panel))
-		}
-	}
-	for e, w := range then.At {
-		if w != Waiting {
-			s.shift(e, w)
-		}
-	}
-	s.manned[to] = len(then.Panels[to]) == q.Problem.Sittings[to].Panel
+	s := m.state
+	s.log = append(s.log, step{entry: -1, sitting: to, panel: s.panel[to], manned: s.manned[to]})
+	s.manned[to] = len(s.panel[to]) == m.q.Problem.Sittings[to].Panel
 	if !s.seeToPanel(to) {
 		return false
 	}
 	for w := range then.Panels {
-		if open[w] {
+		if open[w] && !slices.Equal(then.Panels[w], s.panel[w]) {
 			then.Panels[w] = slices.Clone(s.panel[w])
 		}
 	}

@@ -256,8 +256,16 @@ func (a *App) timetable(tx *store.Tx, id rankwright.GradingID) (*Timetable, erro
 	if t.Published, err = planRecord(tx, id, published); err != nil {
 		return nil, err
 	}
-	t.Stale = t.Draft != nil && t.Draft.Revision != t.revision
+	t.Stale = t.Draft != nil && (t.Draft.Revision != t.revision || t.lateIn(t.Draft))
 	return t, t.readMarks(tx)
+}
+
+// lateIn says that somebody was entered after a plan was made.
+func (t *Timetable) lateIn(p *PlanRecord) bool {
+	return slices.ContainsFunc(t.Grading.Entries, func(e EntryView) bool {
+		_, there := p.at[e.Entry.ID]
+		return !there && !e.Erased
+	})
 }
 
 // readMarks reads what was said of single entries and families.

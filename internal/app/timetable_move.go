@@ -293,7 +293,7 @@ func (t *Timetable) waitsNow(p *PlanRecord, at store.Moment) (out []store.Wait) 
 		}
 	}
 	for _, e := range t.Grading.Entries {
-		if !e.Erased && p != nil && p.At(e.Entry.ID) == "" && !before[e.Entry.ID] {
+		if !e.Erased && p.At(e.Entry.ID) == "" && !before[e.Entry.ID] {
 			add(e.Entry.ID, at)
 		}
 	}

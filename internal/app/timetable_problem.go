@@ -88,7 +88,7 @@ func (t *Timetable) problem(moves moving) (*problem, error) {
 		for j := range f.Entries {
 			e := &f.Entries[j]
 			if t.Out[e.Entry.ID] {
-				addHousehold(t.leftOut(f, e))
+				addHousehold(t.leftOut(f, e, moves))
 			}
 			q.entry[e.Entry.ID] = len(p.Entries)
 			p.Entries = append(p.Entries, t.entryOf(f, e))
@@ -186,8 +186,8 @@ func (t *Timetable) mayMove(h rankwright.HouseholdID, moves moving) bool {
 
 // leftOut is the household of a child who cannot come on the ordinary dates: a
 // make-up date is as good as it is to the family, and no other will do.
-func (t *Timetable) leftOut(f *Family, e *EntryView) timetable.Household {
-	h := timetable.Household{ID: apart(e.Entry.ID), Name: e.Student.FamilyName + " (" + e.Student.GivenName + ")", MayMove: true}
+func (t *Timetable) leftOut(f *Family, e *EntryView, moves moving) timetable.Household {
+	h := timetable.Household{ID: apart(e.Entry.ID), Name: e.Student.FamilyName + " (" + e.Student.GivenName + ")", MayMove: t.leaves(e.Entry.ID) || t.mayMove(f.ID, moves)}
 	for _, s := range t.Sessions {
 		a := timetable.Answer{Session: timetable.SessionID(s.ID)}
 		if s.MakeUp {
@@ -201,6 +201,17 @@ func (t *Timetable) leftOut(f *Family, e *EntryView) timetable.Household {
 	return h
 }
 
+// leaves says that an entry cannot come at the time that it was told, having
+// said so: a time on a make-up date it keeps like any other.
+func (t *Timetable) leaves(e rankwright.EntryID) bool {
+	told := t.ToldOf(e)
+	if !t.Out[e] || told == nil {
+		return false
+	}
+	w := t.Sitting(told.Sitting)
+	return w == nil || !t.Session(w.Session).MakeUp
+}
+
 func (t *Timetable) entryOf(f *Family, e *EntryView) timetable.Entry {
 	id := e.Entry.ID
 	x := timetable.Entry{ID: id, Name: e.Student.FullName(), Household: f.ID, Rank: e.Rank, Age: max(0, e.Age)}
@@ -211,7 +222,7 @@ func (t *Timetable) entryOf(f *Family, e *EntryView) timetable.Entry {
 	if out {
 		x.Household = apart(id)
 	}
-	if told := t.ToldOf(id); told != nil && !out && t.Sitting(told.Sitting) != nil {
+	if told := t.ToldOf(id); told != nil && !t.leaves(id) && t.Sitting(told.Sitting) != nil {
 		x.Was, x.Told = timetable.SittingID(told.Sitting), true
 	}
 	if at := t.Current().At(id); t.Locked[id] && at != "" && t.Sitting(at) != nil && !t.Sitting(at).Lost {

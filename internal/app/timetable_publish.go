@@ -32,7 +32,7 @@ type ChangedEntry struct {
 	From  *PublishedTime // nil where none was told
 	To    *Sitting       // nil where they would wait
 	Lost  bool           // the sitting that was told is lost
-	Out   bool           // they cannot come on the ordinary dates
+	Out   bool           // they said that they cannot come at the time that was told
 }
 
 // Changes lists what taking the draft would change for families, those who
@@ -47,7 +47,7 @@ func (t *Timetable) Changes() (out []Change) {
 		h := sha256.New()
 		for j := range f.Entries {
 			e := &f.Entries[j]
-			x := ChangedEntry{Entry: e, From: t.ToldOf(e.Entry.ID), To: t.Sitting(t.Draft.At(e.Entry.ID)), Out: t.Out[e.Entry.ID]}
+			x := ChangedEntry{Entry: e, From: t.ToldOf(e.Entry.ID), To: t.Sitting(t.Draft.At(e.Entry.ID)), Out: t.leaves(e.Entry.ID)}
 			from, to := "", ""
 			if x.From != nil {
 				from = x.From.Sitting

@@ -3,6 +3,7 @@ package app_test
 import (
 	"errors"
 	"fmt"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -308,6 +309,18 @@ func TestARepairAfterAnIllnessALostSittingAndAnExaminerMovesNobodyElse(t *testin
 	}
 	d.must(d.App.PublishTimetable(d.Ctx(), d.Owner, d.g))
 
+	// Somebody late: the published times stand, and the repair finds a place.
+	d.Import(many + "a9,Eilidh,MacAskaig,2018-12-12,h9,youth,,2026-05-23,36\n")
+	d.must(d.App.Enter(d.Ctx(), d.Owner, d.g, []rankwright.StudentID{"a9"}))
+	if w := d.look().WaitingNow(); len(w) != 1 {
+		t.Fatalf("waiting: %v", w)
+	}
+	v = d.plan(false)
+	if c := v.Changes(); len(c) != 1 || c[0].Needs || c[0].Family.Name != "MacAskaig" || c[0].Entries[0].From != nil {
+		t.Fatalf("changes: %+v", c)
+	}
+	d.must(d.App.PublishTimetable(d.Ctx(), d.Owner, d.g))
+
 	// A sitting that is lost asks for no yes: there is nothing to keep.
 	lost := d.look().Published.At(d.entry["a1"])
 	d.fails("told", d.App.RemoveSitting(d.Ctx(), d.Owner, d.g, lost))
@@ -443,5 +456,43 @@ func TestNobodyMarksAChildOfTheirOwnHousehold(t *testing.T) {
 	d.must(err)
 	if st[0].Stored || !strings.Contains(st[0].Refuse, "Anahera Ropatini does not examine a child of their own household") || !st[1].Stored {
 		t.Errorf("%+v", st)
+	}
+}
+
+// The table of docs/placing.md says what the two tables of the app say.
+func TestTheManualSaysWhoMayDoWhatWithTheTimetable(t *testing.T) {
+	text, err := os.ReadFile("../../docs/placing.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := map[string]app.Act{"see the timetable": app.SeeTimetable, "write down what suits a family, and its yes to another time": app.TakeAnswers, "plan, move, lock": app.PlanTimes,
+		"publish": app.PublishTimes, "take changes of what was told": app.MovePublished, "move a child to another sitting on the day": app.MoveToday}
+	for line := range strings.Lines(string(text)) {
+		cells := strings.Split(strings.Trim(strings.TrimSpace(line), "|"), "|")
+		act, ok := rows[strings.TrimSpace(cells[0])]
+		if !ok || len(cells) != 5 {
+			continue
+		}
+		delete(rows, strings.TrimSpace(cells[0]))
+		for i, role := range []app.Role{app.Owner, app.Instructor, app.Assistant} {
+			if said := strings.TrimSpace(cells[1+i]) == "yes"; said != role.May(act) {
+				t.Errorf("%s, %s: the manual says %v", act, role, said)
+			}
+		}
+		var while []string
+		for _, st := range app.States {
+			if st.State.Allows(act) {
+				while = append(while, st.Name)
+			}
+		}
+		if len(while) == 0 {
+			while = []string{"anything"}
+		}
+		if got := strings.TrimSpace(cells[4]); got != strings.Join(while, ", ") {
+			t.Errorf("%s: the manual says while %q, the table %q", act, got, strings.Join(while, ", "))
+		}
+	}
+	if len(rows) > 0 {
+		t.Errorf("the manual lacks %v", rows)
 	}
 }

@@ -212,7 +212,7 @@ func timesState(q *Query, t *app.Timetable, p *timesPage) error {
 	if ran && (run.Running || run.Fault != nil) {
 		p.Running = timesRunningOf(run)
 	}
-	if p.May {
+	if p.May && !run.Running {
 		p.Plan = &timesPlanBox{Text: "Plan the timetable", Hint: "It takes ten seconds at most, unless you give it longer.", AskYes: t.Published != nil}
 		if t.Current() != nil {
 			p.Plan.Text = "Plan it anew"

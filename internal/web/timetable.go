@@ -18,6 +18,7 @@ var timesRoutes = []Route{
 	{Pattern: "GET /gradings/{id}/timetable/setup", Act: app.PlanTimes, Do: timesSetup},
 	{Pattern: "POST /gradings/{id}/timetable/setup", Act: app.PlanTimes, Do: timesAdd},
 	{Pattern: "POST /gradings/{id}/timetable/session", Act: app.PlanTimes, Do: timesSessionDo},
+	{Pattern: "GET /gradings/{id}/timetable/sitting", Act: app.SeeTimetable, Do: timesSitting},
 	{Pattern: "POST /gradings/{id}/timetable/sitting", Act: app.PlanTimes, Do: timesSittingDo},
 	{Pattern: "POST /gradings/{id}/timetable/copy", Act: app.PlanTimes, Do: timesCopy},
 	{Pattern: "GET /gradings/{id}/timetable/wishes", Act: app.SeeTimetable, Do: timesWishes},

@@ -104,6 +104,13 @@ func TestInTheBrowserATimetableIsMadeMovedPublishedAndRepaired(t *testing.T) {
 	b.reads("Everybody has a sitting. It is a draft")
 	b.check("the board of a draft")
 
+	// A sitting by itself: squads, examiners, the round.
+	b.open(at + "/sitting?id=" + b.sits("Zofia"))
+	b.reads("Squad", "Who examines", "Round the stations")
+	b.check("a sitting")
+	b.open(at)
+	b.until(`document.querySelector('.times-live')`)
+
 	// Drag the Krajewiks with the mouse: the effect stands there before the drop.
 	from := b.sits("Zofia")
 	x, y := b.centre(chip(b, "Zofia"))

@@ -86,6 +86,48 @@ func roundOfSitting(w *app.Sitting, stations []syllabus.Section, squads []bool) 
 	return nil, nil
 }
 
+// sittingIn is a sitting as the plan that stands fills it.
+type sittingIn struct {
+	squads   []sittingSquad
+	stations []syllabus.Section
+	circuit  *timetable.Circuit // nil where the time is too short for a round
+	rotation *timetable.Rotation
+}
+
+type sittingSquad struct {
+	no      int
+	entries []*app.EntryView
+}
+
+func sittingOf(t *app.Timetable, w *app.Sitting) (x sittingIn) {
+	cur := t.Current()
+	var ranks []rankwright.RankID
+	for i := range t.Grading.Entries {
+		e := &t.Grading.Entries[i]
+		if e.Erased || cur.At(e.Entry.ID) != w.ID {
+			continue
+		}
+		if !slices.Contains(ranks, e.Rank) {
+			ranks = append(ranks, e.Rank)
+		}
+		no := cur.Squad(e.Entry.ID)
+		at := slices.IndexFunc(x.squads, func(q sittingSquad) bool { return q.no == no })
+		if at < 0 {
+			at = len(x.squads)
+			x.squads = append(x.squads, sittingSquad{no: no})
+		}
+		x.squads[at].entries = append(x.squads[at].entries, e)
+	}
+	slices.SortFunc(x.squads, func(a, b sittingSquad) int { return a.no - b.no })
+	x.stations = stationsOf(t, ranks)
+	little := make([]bool, len(x.squads))
+	for i, q := range x.squads {
+		little[i] = slices.ContainsFunc(q.entries, func(e *app.EntryView) bool { return e.Age >= 0 && e.Age <= timetable.DefaultRules().LittleAge })
+	}
+	x.circuit, x.rotation = roundOfSitting(w, x.stations, little)
+	return x
+}
+
 func sheetOf(t *app.Timetable, w *app.Sitting, sc app.School) paper.SittingSheet {
 	cur := t.Current()
 	day := t.Session(w.Session).Day
@@ -104,42 +146,27 @@ func sheetOf(t *app.Timetable, w *app.Sitting, sc app.School) paper.SittingSheet
 	if t.Draft != nil {
 		s.Title = "Run sheet (draft)"
 	}
-	var ranks []rankwright.RankID
-	var little []bool
-	numbers := []int{}
-	for i := range t.Grading.Entries {
-		e := &t.Grading.Entries[i]
-		if e.Erased || cur.At(e.Entry.ID) != w.ID {
-			continue
+	x := sittingOf(t, w)
+	for _, sq := range x.squads {
+		out := paper.SheetSquad{Name: "Squad " + itoa(sq.no)}
+		for _, e := range sq.entries {
+			k, _ := t.Grading.Syllabus.Rank(e.Rank)
+			out.Children = append(out.Children, paper.SheetChild{Name: e.Student.FullName(), Rank: k.Name, Belt: paper.Belt{Base: k.Belt.Hex, Tip: k.Belt.TipHex}})
 		}
-		k, _ := t.Grading.Syllabus.Rank(e.Rank)
-		if !slices.Contains(ranks, e.Rank) {
-			ranks = append(ranks, e.Rank)
-		}
-		no := cur.Squad(e.Entry.ID)
-		at := slices.Index(numbers, no)
-		if at < 0 {
-			at = len(numbers)
-			numbers, little = append(numbers, no), append(little, false)
-			s.Squads = append(s.Squads, paper.SheetSquad{Name: "Squad " + itoa(no)})
-		}
-		little[at] = little[at] || e.Age >= 0 && e.Age <= timetable.DefaultRules().LittleAge
-		s.Squads[at].Children = append(s.Squads[at].Children, paper.SheetChild{Name: e.Student.FullName(), Rank: k.Name, Belt: paper.Belt{Base: k.Belt.Hex, Tip: k.Belt.TipHex}})
+		s.Squads = append(s.Squads, out)
 	}
-	stations := stationsOf(t, ranks)
-	c, r := roundOfSitting(w, stations, little)
-	for i, x := range stations {
-		st := paper.SheetStation{Name: x.Name}
-		if c != nil {
-			st.Minutes = plural(c.Stops[i].Minutes, "minute", "minutes")
+	for i, sec := range x.stations {
+		st := paper.SheetStation{Name: sec.Name}
+		if x.circuit != nil {
+			st.Minutes = plural(x.circuit.Stops[i].Minutes, "minute", "minutes")
 		}
-		if len(x.Cautions) > 0 {
-			st.Caution = "Cautions: " + cautionNames(x.Cautions) + "."
+		if len(sec.Cautions) > 0 {
+			st.Caution = "Cautions: " + cautionNames(sec.Cautions) + "."
 		}
 		s.Stations = append(s.Stations, st)
 	}
-	if r != nil {
-		for _, v := range r.Visits {
+	if x.rotation != nil {
+		for _, v := range x.rotation.Visits {
 			sq := &s.Squads[v.Squad]
 			sq.Visits = append(sq.Visits, paper.SheetVisit{From: int(v.From), Until: int(v.Until), Station: v.Stop})
 		}

@@ -1,0 +1,93 @@
+package web
+
+import (
+	"net/url"
+	"slices"
+	"strings"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/web/look"
+	"rankwright/timetable"
+)
+
+type timesSittingPage struct {
+	Frame
+	At, ID string
+	Squads []timesSquad
+	Panel  []look.Option
+	Needs  string
+	May    bool
+	Round  *look.Round
+	Short  bool // the time is too short for a round
+	Sheet  string
+}
+
+// timesSitting shows one sitting: its squads, who examines, and each squad's
+// way round the stations.
+func timesSitting(q *Query) (Answer, error) {
+	t, err := q.times()
+	if err != nil {
+		return nil, err
+	}
+	at := timesHref(t.Grading.ID)
+	w := t.Sitting(q.FormValue("id"))
+	if w == nil {
+		if q.FormValue("id") == "" {
+			return To(at), nil
+		}
+		return nil, rankwright.Faultf(rankwright.NotFound, "no_sitting", "go back to the timetable", "this sitting is not there any more")
+	}
+	in := t.Session(w.Session)
+	p := &timesSittingPage{At: at, ID: w.ID, Needs: plural(w.Panel, "examiner is needed", "examiners are needed")}
+	p.May = q.Who.Role.May(app.PlanTimes) && app.State(t.Grading.State).Allows(app.PlanTimes) && t.Current() != nil
+	p.Title, p.Kicker, p.Back = in.Name+", "+timesAt(w), in.Day.Long(), timesBack(t)
+	p.Styles = timesStyle()
+	card := timesCardOf(t, w, at, map[rankwright.HouseholdID]string{})
+	p.Squads = card.Squads
+	p.Lead = plural(card.Count, "child", "children") + ", room for " + itoa(w.Most) + "."
+	cur := t.Current()
+	for _, x := range t.Examiners {
+		var notes []string
+		if slices.Contains(x.Away, w.Session) {
+			notes = append(notes, "not there")
+		}
+		if k, _ := t.Grading.Syllabus.Rank(rankwright.RankID(x.HighestRank)); k != nil {
+			notes = append(notes, "up to "+k.Name)
+		}
+		for _, f := range t.Families {
+			if slices.Contains(x.Own, f.ID) && slices.ContainsFunc(f.Entries, func(e app.EntryView) bool { return cur.At(e.Entry.ID) == w.ID }) {
+				notes = append(notes, "does not examine "+f.Name)
+			}
+		}
+		for i := range t.Sittings {
+			o := &t.Sittings[i]
+			if o.ID != w.ID && t.Session(o.Session).Day == in.Day && o.Begins < w.Begins+w.Minutes && w.Begins < o.Begins+o.Minutes && slices.Contains(cur.Panel(o.ID), x.Person) {
+				notes = append(notes, "then on mat "+o.Mat)
+			}
+		}
+		p.Panel = append(p.Panel, look.Option{Value: x.Person, Text: x.Name, Hint: strings.Join(notes, "; "), Selected: slices.Contains(cur.Panel(w.ID), x.Person)})
+	}
+	if card.Open {
+		p.Sheet = at + "/run-sheets.pdf?" + url.Values{"sitting": {w.ID}}.Encode()
+		p.Round = timesRound(t, w, p.Title)
+		p.Short = p.Round == nil
+	}
+	return Page("timetable-sitting", p), nil
+}
+
+func timesRound(t *app.Timetable, w *app.Sitting, label string) *look.Round {
+	x := sittingOf(t, w)
+	if x.rotation == nil {
+		return nil
+	}
+	var stations, squads []string
+	for _, s := range x.stations {
+		stations = append(stations, s.Name)
+	}
+	for _, s := range x.squads {
+		squads = append(squads, "Squad "+itoa(s.no))
+	}
+	r := roundOf(label+", until "+timetable.Minute(w.Begins+w.Minutes).String(), x.circuit, x.rotation, stations, squads)
+	return &r
+}

@@ -488,7 +488,7 @@ func (m *model) room(g int, byRank [][]Term) {
 			flow[i] = append(flow[i], Term{f, 1})
 			if mixed > 0 {
 				// In so many sittings the rank comes.
-				h := m.column(0, 0, int64(len(group)), !m.detail.merge, func(v *view) (sum int64) {
+				h := m.column(0, 0, int64(len(group)), true, func(v *view) (sum int64) {
 					for _, w := range group {
 						sum += whether(v.open[w] && v.window[w] == i && v.here[w][r] > 0)
 					}

@@ -87,11 +87,14 @@ func (m *model) together(s int, members []int, uses int) {
 			}
 		}
 	}
+	if m.detail.merge {
+		m.farApart(s, members, uses)
+	}
 	if len(groups) < 2 {
 		return
 	}
 	slices.Sort(groups)
-	if separate := m.weight(AimSeparate); separate > 0 {
+	if separate := m.weight(AimSeparate); separate > 0 && !m.detail.merge {
 		var used []Term
 		for _, g := range groups {
 			u := m.column(0, 0, 1, false, func(v *view) int64 {
@@ -113,6 +116,37 @@ func (m *model) together(s int, members []int, uses int) {
 		m.row(-Endless, 0, append(used, Term{uses, -1}, Term{further, -1})...)
 	}
 	m.gaps(s, members, groups)
+}
+
+// farApart prices, where sittings are merged, that members of ranks too far
+// from each other cannot stand in one sitting.
+func (m *model) farApart(s int, members []int, uses int) {
+	separate := m.weight(AimSeparate)
+	width := 0 // the widest of the session's sittings
+	for _, w := range m.q.Order[s] {
+		sit := &m.q.Problem.Sittings[w]
+		if sit.Width == 0 {
+			width = len(m.q.Problem.Ranks)
+		}
+		width = max(width, sit.Width)
+	}
+	byRank := slices.Clone(members)
+	slices.SortStableFunc(byRank, func(a, b int) int { return m.q.EntryRank[a] - m.q.EntryRank[b] })
+	var far []int // of which no two can share
+	for _, e := range byRank {
+		if len(m.in(m.kindOf[e], s)) > 0 && (len(far) == 0 || m.q.EntryRank[e]-m.q.EntryRank[far[len(far)-1]] >= width) {
+			far = append(far, e)
+		}
+	}
+	if separate == 0 || len(far) < 2 {
+		return
+	}
+	var here []Term
+	for _, e := range far {
+		here = append(here, m.in(m.kindOf[e], s)...)
+	}
+	further := m.column(separate, 0, int64(len(far)), false, func(v *view) int64 { return max(0, m.sum(v, here)-1) })
+	m.row(-Endless, 0, append(here, Term{uses, -1}, Term{further, -1})...)
 }
 
 // gaps prices the time between a household's earliest and latest sitting of a

@@ -3,6 +3,7 @@ package timetable
 import (
 	"context"
 	"math"
+	"math/big"
 
 	"rankwright"
 )
@@ -207,4 +208,74 @@ func (p *Program) Check() error {
 		return bad("the start has %d values for %d columns", len(p.Start), len(p.Columns))
 	}
 	return nil
+}
+
+// dualScale is the denominator of the prices in DualBound.
+const dualScale = 1 << 20
+
+// DualBound is a bound that the duals of a relaxation prove, worked out in
+// integers, so that it holds without any tolerance: no values within the
+// columns' bounds that satisfy the rows have a smaller objective, for whatever
+// duals (A. Neumaier, O. Shcherbina, "Safe bounds in linear and mixed-integer
+// linear programming", Mathematical Programming 99 (2004)). It is for
+// programmes with an integer objective, and -Endless where nothing is proven.
+func (p *Program) DualBound(duals []float64) int64 {
+	if len(duals) != len(p.Rows) {
+		return -Endless
+	}
+	// What a column costs beyond what the rows pay for it.
+	rest := make([]*big.Int, len(p.Columns))
+	scale := big.NewInt(dualScale)
+	for i, c := range p.Columns {
+		rest[i] = new(big.Int).Mul(big.NewInt(c.Cost), scale)
+	}
+	sum, part := new(big.Int), new(big.Int)
+	for i, r := range p.Rows {
+		if math.IsNaN(duals[i]) || math.Abs(duals[i]) > 1<<40 {
+			continue // a price of nothing proves less, and nothing wrong
+		}
+		price, limit := int64(math.Round(duals[i]*dualScale)), r.Lower
+		if price < 0 {
+			limit = r.Upper
+		}
+		if price == 0 || limit == Endless || limit == -Endless {
+			continue
+		}
+		y := big.NewInt(price)
+		sum.Add(sum, part.Mul(y, big.NewInt(limit)))
+		for _, t := range r.Terms {
+			rest[t.Column].Sub(rest[t.Column], part.Mul(y, big.NewInt(t.Factor)))
+		}
+	}
+	for i, c := range p.Columns {
+		limit := c.Lower
+		switch rest[i].Sign() {
+		case 0:
+			continue
+		case -1:
+			limit = c.Upper
+		}
+		if limit == Endless || limit == -Endless {
+			return -Endless
+		}
+		sum.Add(sum, part.Mul(rest[i], big.NewInt(limit)))
+	}
+	// The next integer above, in whole units.
+	sum.Add(sum, big.NewInt(dualScale-1))
+	sum.Div(sum, scale) // rounds down, also below 0
+	if !sum.IsInt64() {
+		return -Endless
+	}
+	return sum.Int64()
+}
+
+// Relaxed is the programme without the condition that values are whole.
+func (p *Program) Relaxed() Program {
+	r := *p
+	r.Start = nil
+	r.Columns = append([]Column(nil), p.Columns...)
+	for i := range r.Columns {
+		r.Columns[i].Whole = false
+	}
+	return r
 }

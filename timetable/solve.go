@@ -99,6 +99,7 @@ type solving struct {
 	coarse     *model
 	coarseDone bool
 	values     []int64 // the best of the coarse model, for search only
+	relaxed    bool    // the first relaxation has been solved
 	largest    bool    // a programme was too large for the solver
 
 	mu  sync.Mutex
@@ -242,13 +243,23 @@ func (f *solving) bound(start *Plan, work int64) turn {
 	if f.coarse != nil && !f.coarseDone {
 		m = f.coarse
 	}
+	var t turn
+	if !f.relaxed {
+		f.relaxed = true
+		sol, err := f.s.Solve(f.ctx, m.Relaxed(), Limits{})
+		if t.work, t.err = sol.Work, err; err != nil {
+			return t
+		}
+		if sol.Status == Optimal {
+			f.raise(m.DualBound(sol.Duals))
+		}
+	}
 	p := m.Program
 	if start != nil {
 		p.Start = m.start(start)
 	}
 	sol, err := f.s.Solve(f.ctx, p, Limits{Work: work, Gap: f.how.Gap})
-	t := turn{work: sol.Work, err: err}
-	if err != nil {
+	if t.work, t.err = t.work+sol.Work, err; err != nil {
 		return t
 	}
 	if sol.Status == Infeasible {
@@ -346,11 +357,7 @@ func (f *solving) search(ctx context.Context, start *Plan, dice *chance, work in
 
 // loose is the programme in which only sittings and sessions are whole.
 func (m *model) loose() Program {
-	p := m.Program
-	p.Columns = append([]Column(nil), p.Columns...)
-	for i := range p.Columns {
-		p.Columns[i].Whole = false
-	}
+	p := m.Relaxed()
 	for _, c := range m.open {
 		p.Columns[c].Whole = true
 	}

@@ -316,3 +316,26 @@ func TestAClosedSolverSaysSo(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// The bound from duals is exact for the duals of the relaxation, and a bound
+// for any duals at all.
+func TestABoundFromDualsHoldsWhateverTheDualsAre(t *testing.T) {
+	p := covering(numbers(t, "testdata", "scp", "scp41.txt"))
+	s, err := shared().Solve(context.Background(), p.Relaxed(), timetable.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The relaxation of 4.1 is whole: its optimum is the published 429.
+	if got := p.DualBound(s.Duals); got != 429 {
+		t.Errorf("the duals of the relaxation prove %d; it is %g", got, s.Objective)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		duals := slices.Clone(s.Duals)
+		for range 20 {
+			duals[rapid.IntRange(0, len(duals)-1).Draw(t, "row")] += rapid.Float64Range(-50, 50).Draw(t, "by")
+		}
+		if got := p.DualBound(duals); got > 429 {
+			t.Fatalf("%d is above the optimum 429", got)
+		}
+	})
+}

@@ -34,6 +34,7 @@ type App struct {
 	codes     codes
 	heard     heard
 	listeners listeners
+	fresh     fresh
 
 	mu     sync.Mutex
 	parsed map[string]*syllabus.Syllabus // published versions by id; they never change
@@ -58,7 +59,8 @@ func New(st *store.Store, o Options) *App {
 	}
 	return &App{st: st, now: o.Now, rand: o.Rand, solver: o.Solver, hash: make(chan struct{}, 2), tries: newAttempts(),
 		parsed: map[string]*syllabus.Syllabus{}, codes: codes{of: map[rankwright.GradingID]Code{}},
-		heard: heard{m: map[string]report{}}, listeners: listeners{of: map[rankwright.GradingID]map[*Listener]bool{}}}
+		heard: heard{m: map[string]report{}}, listeners: listeners{of: map[rankwright.GradingID]map[*Listener]bool{}},
+		fresh: fresh{of: map[string]freshLink{}}}
 }
 
 // Actor is who acts. The zero Actor is somebody who has not signed in.
@@ -72,6 +74,9 @@ type Actor struct {
 	Device rankwright.DeviceID
 	// stamp changes with the password, and ends the sessions begun before.
 	stamp string
+	// household is whose page a family's link opens; ID is the link's then,
+	// and Only its grading.
+	household rankwright.HouseholdID
 }
 
 // Stamp is what a session keeps beside the person's id; Recall asks for it.
@@ -87,9 +92,12 @@ const (
 	Instructor Role = "instructor"
 	Examiner   Role = "examiner"
 	Assistant  Role = "assistant"
+	// Guardian is whoever holds a family's personal link. It is no role that
+	// is given to people, and reaches nothing but the page of that family.
+	Guardian Role = "guardian"
 )
 
-// Roles lists the roles from the widest to the narrowest.
+// Roles lists the roles of those who sign in, from the widest to the narrowest.
 func Roles() []Role { return []Role{Owner, Instructor, Examiner, Assistant} }
 
 // CommandLine is whoever runs the program on the school's own machine: they
@@ -134,6 +142,15 @@ const (
 	PrintPapers    Act = "print certificates and lists"
 	SeeLedger      Act = "see the rank ledger"
 	SeeAudit       Act = "see the audit"
+	SeeFamilies    Act = "see what families answered"
+	MakeLinks      Act = "make and withdraw families' links"
+	EditSheets     Act = "write what families sign"
+	AnswerFamilies Act = "read and answer families' questions"
+	ShowResults    Act = "let families see results"
+	SeeOwn         Act = "see the own family's page"
+	AnswerOwn      Act = "say what suits the own family"
+	SignOwn        Act = "sign for the own children"
+	AskOwn         Act = "ask the school"
 )
 
 // may lists who may do what.
@@ -172,6 +189,15 @@ var may = map[Act][]Role{
 	PrintPapers:    {Owner, Instructor, Assistant},
 	SeeLedger:      {Owner, Instructor},
 	SeeAudit:       {Owner},
+	SeeFamilies:    {Owner, Instructor, Assistant},
+	MakeLinks:      {Owner, Instructor, Assistant},
+	EditSheets:     {Owner},
+	AnswerFamilies: {Owner},
+	ShowResults:    {Owner},
+	SeeOwn:         {Guardian},
+	AnswerOwn:      {Guardian},
+	SignOwn:        {Guardian},
+	AskOwn:         {Guardian},
 }
 
 // May says whether a role may do something, the state of a grading aside.
@@ -202,21 +228,21 @@ type StateRow struct {
 var States = []StateRow{
 	{Planning, "Planning", "Ranks, students, examiners and waivers are being settled.",
 		[]State{Families, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes, MakeLinks}},
 	{Families, "Open to families", "Families can see what will be asked and answer.",
 		[]State{Planning, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes, MakeLinks, AnswerFamilies, AnswerOwn, SignOwn, AskOwn}},
 	{Timetabled, "Timetabled", "Times are settled; late entries and withdrawals are still possible.",
 		[]State{Families, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, MovePublished}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, MovePublished, MakeLinks, AnswerFamilies, AnswerOwn, SignOwn, AskOwn}},
 	{OnTheMat, "On the mat", "Examiners give marks.",
 		[]State{Timetabled, Deciding},
-		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, MoveToday}},
+		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, MoveToday, MakeLinks, AnswerFamilies, SignOwn, AskOwn}},
 	{Deciding, "Deciding", "Marks can still be corrected; the head instructor looks and signs.",
 		[]State{OnTheMat, Closed},
-		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, OverrideResult, SignGrading}},
+		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, OverrideResult, SignGrading, MakeLinks, AnswerFamilies, SignOwn, AskOwn}},
 	{Closed, "Closed", "Signed. Outcomes stand; a held promotion can be released.",
-		nil, []Act{SettleClear, ReleaseHeld}},
+		nil, []Act{SettleClear, ReleaseHeld, MakeLinks, AnswerFamilies, SignOwn, AskOwn, ShowResults}},
 }
 
 // Row returns the row of a state.
@@ -243,6 +269,12 @@ func refuse(who Actor, act Act, subject on) *rankwright.Fault {
 	if !who.Role.May(act) {
 		return rankwright.Faultf(rankwright.Forbidden, "not_allowed", "ask the head instructor", "as %s you may not %s", roleWord(who.Role), act)
 	}
+	if who.Role == Guardian {
+		if subject.kind != "family" || subject.id != who.ID {
+			return rankwright.Faultf(rankwright.Forbidden, "other_family", "open your own link once more", "this is another family's")
+		}
+		return nil
+	}
 	if who.Only != "" {
 		here := subject.grading == who.Only || subject.kind == "grading" && subject.id == string(who.Only)
 		if !here || !slices.Contains(onDevice, act) {
@@ -258,6 +290,8 @@ func roleWord(r Role) string {
 		return "head instructor"
 	case Instructor, Assistant, Examiner:
 		return "an " + string(r)
+	case Guardian:
+		return "a guardian"
 	}
 	return "a guest"
 }

@@ -264,6 +264,13 @@ func (a *App) SetClearance(ctx context.Context, who Actor, entry rankwright.Entr
 		if s.Clearance(id) == nil {
 			return nil, invalid("clearance", "choose one of the syllabus's", "there is no clearance %q", id)
 		}
+		if met && who.Role != Owner {
+			if talk, err := talkFirst(tx, g, entry, id); err != nil {
+				return nil, err
+			} else if talk {
+				return nil, rankwright.Faultf(rankwright.Conflict, "ask_first", "ask the head instructor", "only the head instructor can settle this one")
+			}
+		}
 		return map[string]any{"clearance": id, "met": met}, tx.AddClearance(store.ClearanceRecord{Entry: entry, Clearance: id, Met: met, By: who.ID, At: a.moment()})
 	})
 }

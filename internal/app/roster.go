@@ -320,6 +320,9 @@ type Export struct {
 	Clearances []store.ClearanceRecord `json:"clearances"`
 	Decisions  []ExportedDecision      `json:"decisions"`
 	Ledger     []store.LedgerLine      `json:"ledger"`
+	Signatures []store.Signature       `json:"signatures"`
+	Asked      []store.FamilyMessage   `json:"asked"` // by the household at the child's gradings, with the answers
+	Notes      []store.FamilyNote      `json:"notes"` // of the household, beside its wishes for times
 }
 
 // ExportedDecision is a decision with its verdict as it can be read.
@@ -362,6 +365,9 @@ func (a *App) ExportStudent(ctx context.Context, who Actor, id rankwright.Studen
 			} else if rankwright.KindOf(err) != rankwright.NotFound {
 				return err
 			}
+		}
+		if err := familyExport(tx, who, &e); err != nil {
+			return err
 		}
 		e.Ledger, err = tx.LedgerOf(id)
 		return err

@@ -42,18 +42,23 @@ func (a *App) SetAnswer(ctx context.Context, who Actor, id rankwright.GradingID,
 		if f == nil {
 			return nil, noFamily()
 		}
-		if t.Session(session) == nil {
-			return nil, noSession()
-		}
-		x := store.SessionAnswer{Household: household, Session: session, Answer: suits, By: who.ID, At: a.moment()}
-		if suits == "best" {
-			x.Answer, x.Wish = "yes", 1
-		}
-		if err := tx.PutSessionAnswer(x); err != nil {
+		if err := a.putAnswer(tx, who, t, household, session, suits); err != nil {
 			return nil, err
 		}
 		return map[string]any{"entries": entryIDs(f), "session": session, "suits": suits}, touch(tx, id)
 	})
+}
+
+// putAnswer keeps one answer of a family.
+func (a *App) putAnswer(tx *store.Tx, who Actor, t *Timetable, household rankwright.HouseholdID, session, suits string) error {
+	if t.Session(session) == nil {
+		return noSession()
+	}
+	x := store.SessionAnswer{Household: household, Session: session, Answer: suits, By: who.ID, At: a.moment()}
+	if suits == "best" {
+		x.Answer, x.Wish = "yes", 1
+	}
+	return tx.PutSessionAnswer(x)
 }
 
 func noFamily() error {

@@ -1,0 +1,173 @@
+package app
+
+import (
+	"context"
+	"slices"
+
+	"rankwright"
+	"rankwright/internal/store"
+)
+
+// FamiliesView is a grading's families as the desk sees them.
+type FamiliesView struct {
+	Grading  GradingView
+	Sessions []Session
+	List     []FamilyAtDesk
+	Sheets   int // how many sheets families may sign
+}
+
+// FamilyAtDesk is one family with its link and what it answered.
+type FamilyAtDesk struct {
+	Family
+	Link   *FamilyLink // that works, nil where there is none
+	Secret string      // what opens it, for half an hour after it was made
+	Ends   rankwright.Day
+	Note   string
+	Signed int // sheets signed or settled
+	Of     int
+	// Talk lists the children about whom the family wants to talk first, and
+	// Waits counts its questions without an answer. Only the head instructor
+	// sees them.
+	Talk  []Talk
+	Waits int
+	Shown int // children whose results the family may see
+}
+
+// Talk is a sheet about which a family wants to talk first.
+type Talk struct {
+	Given, Sheet string
+	At           store.Moment
+}
+
+// Families lists the families of a grading with their links and answers.
+func (a *App) Families(ctx context.Context, who Actor, id rankwright.GradingID) (v FamiliesView, err error) {
+	err = a.see(ctx, who, SeeFamilies, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
+		v, err = a.families(tx, who, id)
+		return err
+	})
+	return v, err
+}
+
+func (a *App) families(tx *store.Tx, who Actor, id rankwright.GradingID) (v FamiliesView, err error) {
+	t, err := a.timetable(tx, id)
+	if err != nil {
+		return v, err
+	}
+	v.Grading, v.Sessions = t.Grading, t.Sessions
+	links, err := tx.FamilyLinks(id)
+	if err != nil {
+		return v, err
+	}
+	notes, err := tx.FamilyNotes(id)
+	if err != nil {
+		return v, err
+	}
+	messages, err := tx.FamilyMessages(id)
+	if err != nil {
+		return v, err
+	}
+	shown, err := tx.ResultsShown(id)
+	if err != nil {
+		return v, err
+	}
+	s, err := a.signedAt(tx, t.Grading)
+	if err != nil {
+		return v, err
+	}
+	v.Sheets = len(s.sheets)
+	for _, f := range t.Families {
+		x := FamilyAtDesk{Family: f}
+		for i := range links {
+			if links[i].Household == f.ID && a.lives(links[i], t.Grading.Grading) {
+				x.Link, x.Ends = &links[i], linkEnds(links[i], t.Grading.Grading)
+			}
+		}
+		if x.Link != nil && who.Role.May(MakeLinks) {
+			x.Secret = a.fresh.get(x.Link.ID, a.now())
+		}
+		for _, n := range notes {
+			if n.Household == f.ID {
+				x.Note = n.Body
+			}
+		}
+		for i := range f.Entries {
+			e := &f.Entries[i]
+			for _, sheet := range s.of(t.Grading, e) {
+				x.Of++
+				switch {
+				case sheet.State == Signed || sheet.State == "settled":
+					x.Signed++
+				case sheet.State == TalkFirst && who.Role.May(AnswerFamilies):
+					x.Talk = append(x.Talk, Talk{e.Student.GivenName, sheet.Name, sheet.Last.At})
+				}
+			}
+			if slices.ContainsFunc(shown, func(r store.ResultShown) bool { return r.Entry == e.Entry.ID }) {
+				x.Shown++
+			}
+		}
+		if who.Role.May(AnswerFamilies) {
+			x.Waits = waits(slices.DeleteFunc(slices.Clone(messages), func(m FamilyMessage) bool { return m.Household != f.ID }))
+		}
+		v.List = append(v.List, x)
+	}
+	return v, nil
+}
+
+// ShowResults lets a family see the results of its children in a signed
+// grading, or no longer; without a household all families. Parents who are to
+// hear it from the head instructor first are left for later.
+func (a *App) ShowResults(ctx context.Context, who Actor, id rankwright.GradingID, household rankwright.HouseholdID, show bool) error {
+	return a.do(ctx, who, ShowResults, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		t, err := a.timetable(tx, id)
+		if err != nil {
+			return nil, err
+		}
+		if household != "" && t.Family(household) == nil {
+			return nil, noFamily()
+		}
+		var entries []rankwright.EntryID
+		for i := range t.Families {
+			f := &t.Families[i]
+			if household != "" && f.ID != household {
+				continue
+			}
+			for _, e := range f.Entries {
+				if err := tx.ShowResult(store.ResultShown{Entry: e.Entry.ID, By: who.ID, At: a.moment()}, show); err != nil {
+					return nil, err
+				}
+				entries = append(entries, e.Entry.ID)
+			}
+		}
+		return map[string]any{"entries": entries, "show": show}, nil
+	})
+}
+
+// familyExport adds what the family said for a child. That it would rather
+// talk first is for the head instructor alone, and so are its questions.
+func familyExport(tx *store.Tx, who Actor, e *Export) error {
+	said, err := tx.SignaturesOf(e.Student.ID)
+	if err != nil {
+		return err
+	}
+	for _, s := range said {
+		if s.Said != TalkFirst || who.Role.May(AnswerFamilies) {
+			e.Signatures = append(e.Signatures, s)
+		}
+	}
+	h := householdOf(&EntryView{Student: e.Student})
+	for _, en := range e.Entries {
+		if who.Role.May(AnswerFamilies) {
+			thread, err := threadOf(tx, en.Grading, h)
+			if err != nil {
+				return err
+			}
+			e.Asked = append(e.Asked, thread...)
+		}
+		note, err := tx.FamilyNotes(en.Grading)
+		if err != nil {
+			return err
+		}
+		e.Notes = append(e.Notes, slices.DeleteFunc(note, func(n store.FamilyNote) bool { return n.Household != h })...)
+	}
+	return nil
+}

@@ -46,6 +46,9 @@ func (q *problem) why(entry rankwright.EntryID) (*Why, error) {
 	x := timetable.Explain(q.Prepared, q.read(q.t.Current()), who[0], timetable.Judge(whyRounds, whyNodes), uint64(q.t.Seed), whyRounds)
 	out := &Why{}
 	out.Say = []string{q.SayWhy(x)}
+	if x.Dear && x.More <= 0 {
+		out.Say = []string{q.Problem.Entries[who[0]].Name + " can be placed as things stand. Choose where to, or let it be planned anew."}
+	}
 	if !x.Proven {
 		out.Say = append(out.Say, "This was found by search and is not proven.")
 	}

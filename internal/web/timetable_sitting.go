@@ -63,7 +63,7 @@ func timesSitting(q *Query) (Answer, error) {
 		for i := range t.Sittings {
 			o := &t.Sittings[i]
 			if o.ID != w.ID && t.Session(o.Session).Day == in.Day && o.Begins < w.Begins+w.Minutes && w.Begins < o.Begins+o.Minutes && slices.Contains(cur.Panel(o.ID), x.Person) {
-				notes = append(notes, "then on mat "+o.Mat)
+				notes = append(notes, "at that time on mat "+o.Mat)
 			}
 		}
 		p.Panel = append(p.Panel, look.Option{Value: x.Person, Text: x.Name, Hint: strings.Join(notes, "; "), Selected: slices.Contains(cur.Panel(w.ID), x.Person)})

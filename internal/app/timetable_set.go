@@ -2,7 +2,6 @@ package app
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -524,9 +523,4 @@ func (a *App) shiftSessions(tx *store.Tx, id rankwright.GradingID, days rankwrig
 		return nil
 	}
 	return touch(tx, id)
-}
-
-// minutes writes a span of time for people.
-func minutes(from, length int) string {
-	return fmt.Sprintf("%s to %s", timetable.Minute(from), timetable.Minute(from+length))
 }

@@ -118,6 +118,9 @@ func TestInTheBrowserATimetableIsMadeMovedPublishedAndRepaired(t *testing.T) {
 	b.mouse("mouseMoved", x+20, y+4)
 	b.until(`document.querySelector('.times-card.times-may .times-effect')?.textContent`)
 	b.check("the board with a family picked up")
+	if got := eval[string](b, `document.getElementById('times-more').textContent`); got != "Open the page of Zofia Krajewik" {
+		t.Errorf("from the board one gets to %q", got)
+	}
 	eval[bool](b, free+`.setAttribute('data-drop', ''), true`)
 	eval[bool](b, `document.querySelector('[data-drop]').scrollIntoView({block: 'center'}), true`)
 	x, y = b.centre("[data-drop] .times-head")

@@ -5,7 +5,7 @@
 
 const HOLD = 6; // pixels before a press becomes a drag
 let root = document.getElementById('times');
-let held = null; // { entries, chips, effects, label }
+let held = null; // { chip, chips, entries, effects, names, label, over }
 let press = null; // a pointer that is down on a child
 let ghost = null;
 let busy = false;
@@ -51,6 +51,13 @@ function places() {
 function say(text) {
   const bar = document.getElementById('times-bar');
   bar.hidden = !text;
+  const more = document.getElementById('times-more');
+  more.hidden = !held;
+  document.getElementById('times-let-go').hidden = !held;
+  if (held) {
+    more.href = held.chip.href;
+    document.getElementById('times-more-who').textContent = held.names[0];
+  }
   document.getElementById('times-say').textContent = text;
 }
 
@@ -76,7 +83,8 @@ async function pick(chip) {
   letGo();
   const all = wholeFamily() ? chips().filter((c) => c.dataset.family === chip.dataset.family) : [chip];
   const mine = { chip, chips: all, entries: all.map((c) => c.dataset.entry), effects: new Map(), over: null };
-  mine.label = all.map((c) => c.querySelector('.times-who').firstChild.textContent.trim()).join(', ');
+  mine.names = [chip, ...all.filter((c) => c !== chip)].map((c) => c.querySelector('.times-who').firstChild.textContent.trim());
+  mine.label = mine.names.join(', ');
   held = mine;
   for (const c of all) {
     c.classList.add('times-held');

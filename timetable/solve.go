@@ -212,11 +212,8 @@ func (f *solving) turns() error {
 		}
 		if above.err != nil {
 			// What is too large for the solver stays so: the bound is what it is,
-			// and the search ends when it finds no more.
-			if f.coarse != nil && !f.coarseDone && f.largest {
-				f.coarseDone = true
-			}
-			if f.largest && (below.plan == nil || f.out.Plan != below.plan) {
+			// and the search ends when it finds no better plan.
+			if f.largest && (below.plan == nil || below.plan == start) {
 				return nil
 			}
 			f.largest = true
@@ -327,7 +324,7 @@ func (f *solving) search(ctx context.Context, start *Plan, dice *chance, work in
 		// With only the sittings in whole numbers, good ones are found soon.
 		p := f.coarse.loose()
 		p.Start = f.values
-		sol, err := f.s.Solve(ctx, p, Limits{Work: work})
+		sol, err := f.s.Solve(ctx, p, Limits{Work: 2 * work})
 		if t.work, t.err = sol.Work, err; err != nil {
 			return t
 		}

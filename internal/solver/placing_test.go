@@ -186,3 +186,27 @@ func TestACallerWhoStopsTheSearchGetsThePlanWithItsGap(t *testing.T) {
 		t.Errorf("plan %v, objective %d, bound %d, %v", o.Plan != nil, o.Objective, o.Bound, err)
 	}
 }
+
+// capped is a solver that may take only so many bytes.
+type capped struct {
+	timetable.Solver
+	memory int64
+}
+
+func (c capped) Solve(ctx context.Context, p timetable.Program, l timetable.Limits) (timetable.Solution, error) {
+	l.Memory = c.memory
+	return c.Solver.Solve(ctx, p, l)
+}
+
+func TestAProblemTooLargeForTheSolverStillGetsAPlan(t *testing.T) {
+	fixed, _ := readPlacing(t, placingPath("n300-s1-fixed"))
+	free, _ := readPlacing(t, placingPath("n300-s1-fixed"))
+	for name, q := range map[string]*timetable.Prepared{"fixed": prepared(t, fixed), "free": prepared(t, freed(free))} {
+		o, err := timetable.Solve(context.Background(), q, capped{shared(), 20 << 20}, timetable.Search{Seed: 1})
+		if err != nil || o.Plan == nil || o.Proven {
+			t.Errorf("%s: plan %v, proven %v, %v", name, o.Plan != nil, o.Proven, err)
+		} else if said := timetable.Verify(q.Problem, o.Plan); len(said) > 0 {
+			t.Errorf("%s: %v", name, said)
+		}
+	}
+}

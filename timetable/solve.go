@@ -183,7 +183,7 @@ func (f *solving) turns() error {
 	// The first turn reaches past the first relaxation.
 	first := int64(2 * len(f.full.Rows))
 	if f.coarse != nil {
-		first = int64(2 * len(f.coarse.Rows))
+		first = min(2*firstWork, int64(8*len(f.coarse.Rows)))
 	}
 	for work := max(firstWork, first); !f.done(); work = min(4*work, mostWork) {
 		if f.how.Work > 0 {
@@ -324,7 +324,7 @@ func (f *solving) search(ctx context.Context, start *Plan, dice *chance, work in
 		// With only the sittings in whole numbers, good ones are found soon.
 		p := f.coarse.loose()
 		p.Start = f.values
-		sol, err := f.s.Solve(ctx, p, Limits{Work: 2 * work})
+		sol, err := f.s.Solve(ctx, p, Limits{Work: work + work/2})
 		if t.work, t.err = sol.Work, err; err != nil {
 			return t
 		}
@@ -334,7 +334,7 @@ func (f *solving) search(ctx context.Context, start *Plan, dice *chance, work in
 		if real(); t.err != nil || ctx.Err() != nil {
 			return t
 		}
-		spent, err := f.coarse.polish(ctx, f.s, f.values, dice, work, nil)
+		spent, err := f.coarse.polish(ctx, f.s, f.values, dice, work/2, nil)
 		if t.work, t.err = t.work+spent, err; err == nil {
 			real()
 		}

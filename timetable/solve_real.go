@@ -3,6 +3,7 @@ package timetable
 import (
 	"cmp"
 	"context"
+	"maps"
 	"math"
 	"slices"
 )
@@ -188,26 +189,50 @@ func (m *model) swapHours(session int, values []int64) (hours map[int]window, ch
 			hours[w] = b
 		}
 	}
+	alike := func(w, v int) bool {
+		a, b := &q.Problem.Sittings[w], &q.Problem.Sittings[v]
+		return a.Start != b.Start && a.Least == b.Least && a.Most == b.Most && a.Panel == b.Panel && a.Hold == b.Hold &&
+			a.Cost == b.Cost && a.Width == b.Width && slices.Equal(q.RankAllowed[w], q.RankAllowed[v])
+	}
+	// Down to where no exchange of two helps, then some by chance, and down
+	// again (iterated local search).
 	best := cost()
-	for again := true; again; {
-		again = false
-		for i, w := range order {
-			for _, v := range order[:i] {
-				a, b := &q.Problem.Sittings[w], &q.Problem.Sittings[v]
-				if a.Start == b.Start || a.Least != b.Least || a.Most != b.Most || a.Panel != b.Panel || a.Hold != b.Hold ||
-					a.Cost != b.Cost || a.Width != b.Width || !slices.Equal(q.RankAllowed[w], q.RankAllowed[v]) {
-					continue
-				}
-				swap(w, v)
-				if c := cost(); c < best && m.manned(order, hours) {
-					best, again, changed = c, true, true
-				} else {
+	bestHours, bestAt := maps.Clone(hours), slices.Clone(plan.At)
+	dice := &chance{state: uint64(session)}
+	for range 24 {
+		now := cost()
+		if !m.manned(order, hours) {
+			now = math.MaxInt64
+		}
+		for again := true; again; {
+			again = false
+			for i, w := range order {
+				for _, v := range order[:i] {
+					if !alike(w, v) {
+						continue
+					}
 					swap(w, v)
+					if c := cost(); c < now && m.manned(order, hours) {
+						now, again = c, true
+					} else {
+						swap(w, v)
+					}
 				}
 			}
 		}
+		if now < best {
+			best, changed = now, true
+			bestHours, bestAt = maps.Clone(hours), slices.Clone(plan.At)
+		}
+		hours = maps.Clone(bestHours)
+		copy(plan.At, bestAt)
+		for range 3 {
+			if w, v := order[dice.below(len(order))], order[dice.below(len(order))]; w != v && alike(w, v) {
+				swap(w, v)
+			}
+		}
 	}
-	return hours, changed
+	return bestHours, changed
 }
 
 // manned says whether at each hour enough examiners are there for all that is

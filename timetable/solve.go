@@ -2,6 +2,7 @@ package timetable
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"sync"
 
@@ -193,7 +194,14 @@ func (f *solving) turns() error {
 		var above, below turn
 		start := f.out.Plan
 		var both sync.WaitGroup
-		both.Go(func() { below = f.search(ctx, start, dice, work) })
+		both.Go(func() {
+			defer func() {
+				if p := recover(); p != nil { // a fault of ours must not end the program
+					below.err = &rankwright.Fault{Kind: rankwright.Internal, Code: "search_broke", Say: "the search broke off", Err: fmt.Errorf("%v", p)}
+				}
+			}()
+			below = f.search(ctx, start, dice, work)
+		})
 		above = f.bound(start, work)
 		if above.final {
 			cancel() // what the other side finds cannot matter any more

@@ -134,6 +134,9 @@ func (m *model) swapHours(session int, values []int64) (hours map[int]window, ch
 	order := q.Order[session]
 	plan := m.plan(values)
 	hours = map[int]window{}
+	if len(order) < 2 {
+		return hours, false
+	}
 	for _, w := range order {
 		for i, c := range m.count[m.groupOf[w]] {
 			if values[c] > 0 {

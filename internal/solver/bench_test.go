@@ -144,8 +144,9 @@ func theirs(b *testing.B, name string, p timetable.Program) {
 		}
 		for unit, pattern := range map[string]string{"plan": `(?m)^Objective(?: value)?: +(?:obj = )?(-?[\d.]+)`, "bound": `Lower bound: +(-?[\d.]+)`} {
 			if m := regexp.MustCompile(pattern).FindSubmatch(out); m != nil {
-				v, _ := strconv.ParseFloat(string(m[1]), 64)
-				b.ReportMetric(v, unit)
+				if v, _ := strconv.ParseFloat(string(m[1]), 64); v != 0 { // 0 is no plan, and no bound
+					b.ReportMetric(v, unit)
+				}
 			}
 		}
 	}

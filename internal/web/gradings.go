@@ -219,8 +219,8 @@ func gradingShow(q *Query) (Answer, error) {
 	p.Back = &look.Link{Href: "/gradings", Text: "Gradings"}
 	now, names := 0, []string{}
 	for _, r := range app.States {
-		if (r.State == app.Families || r.State == app.Timetabled) && r.State != st {
-			continue // passed over until they have pages of their own
+		if r.State == app.Timetabled && r.State != st {
+			continue // reached by publishing the timetable
 		}
 		if r.State == st {
 			now = len(names)
@@ -235,8 +235,8 @@ func gradingShow(q *Query) (Answer, error) {
 	}
 	if q.Who.Role.May(app.MoveGrading) {
 		for _, next := range v.Status.Next {
-			if next == app.Closed || next == app.Families || next == app.Timetabled {
-				continue // closed by signing; the other two have no pages of their own yet
+			if next == app.Closed || next == app.Timetabled || next == app.Families && st != app.Planning {
+				continue // closed by signing, timetabled by publishing the timetable
 			}
 			ready := len(v.Entries) > 0 && len(v.Panel) > 0
 			p.Moves = append(p.Moves, moveButton{string(next), moveWord(next), next == app.OnTheMat && st != app.Deciding && ready || next == app.Deciding})
@@ -263,6 +263,8 @@ func moveWord(s app.State) string {
 	switch s {
 	case app.Planning:
 		return "Back to planning"
+	case app.Families:
+		return "Open to families"
 	case app.OnTheMat:
 		return "Open the mat: marks can be given"
 	case app.Deciding:
@@ -285,6 +287,7 @@ func gradingTasks(q *Query, v app.GradingView, st app.State) []gradingTask {
 	add(app.EnterStudents, st.Allows(app.EnterStudents), "/students", "Who enters", plural(len(v.Entries), "student is entered", "students are entered"))
 	add(app.PlanGrading, planning, "/panel", "Who examines", plural(len(v.Panel), "examiner", "examiners"))
 	add(app.SeeTimetable, st != app.Closed, "/timetable", "Timetable", "sittings, what suits whom, who comes when")
+	add(app.SeeFamilies, true, "/families", "Families", "links to their own pages, what they answered and signed")
 	add(app.WaiveAsked, st.Allows(app.WaiveAsked), "/waivers", "What is not asked", plural(len(v.Waivers), "waiver", "waivers"))
 	add(app.CheckIn, st.Allows(app.CheckIn) || st.Allows(app.SettleClear), "/arrivals", "Arrivals and clearances", "who is here, and what is still missing")
 	add(app.PairDevices, st.Allows(app.PairDevices), "/pair", "Devices for the mat", "a code to scan, and a PIN for each examiner")

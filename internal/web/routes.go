@@ -12,6 +12,7 @@ import (
 
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
+	"rankwright/internal/words"
 )
 
 // Route is one address: who may see it and what it does.
@@ -27,7 +28,7 @@ type Route struct {
 // Routes is every address in one table.
 func Routes() []Route {
 	var out []Route
-	for _, group := range [][]Route{doorRoutes, homeRoutes, peopleRoutes, syllabusRoutes, whatIfRoutes, rosterRoutes, gradingRoutes, matRoutes, pairRoutes, boardRoutes, numberRoutes, timesRoutes, paperworkRoutes, outcomeRoutes, ledgerRoutes} {
+	for _, group := range [][]Route{doorRoutes, homeRoutes, peopleRoutes, syllabusRoutes, whatIfRoutes, rosterRoutes, gradingRoutes, matRoutes, pairRoutes, boardRoutes, numberRoutes, timesRoutes, paperworkRoutes, outcomeRoutes, ledgerRoutes, familiesRoutes, familyRoutes} {
 		out = append(out, group...)
 	}
 	return out
@@ -42,13 +43,55 @@ func readPages() (map[string]*template.Template, error) {
 	out := map[string]*template.Template{}
 	for _, f := range files {
 		name := strings.TrimSuffix(path.Base(f), ".html")
-		t, err := look.Parts().ParseFS(pageFiles, f)
+		if name == familyParts {
+			continue
+		}
+		set, list := look.Parts(), []string{f}
+		if name == "family" || strings.HasPrefix(name, "family-") {
+			// A sentence of its own in each language, and the parts' words too.
+			set, list = set.Funcs(said(words.In(words.English))), []string{"pages/" + familyParts + ".html", f}
+		}
+		t, err := set.ParseFS(pageFiles, list...)
 		if err != nil {
 			return nil, fmt.Errorf("page %s: %w", name, err)
 		}
 		out[name] = t
+		for _, l := range words.Langs() {
+			if len(list) == 1 || l == words.English {
+				continue
+			}
+			other, err := t.Clone()
+			if err != nil {
+				return nil, fmt.Errorf("page %s: %w", name, err)
+			}
+			out[name+"@"+string(l)] = other.Funcs(said(words.In(l)))
+		}
 	}
 	return out, nil
+}
+
+// familyParts is the file that all pages of families share.
+const familyParts = "family-parts"
+
+// said are the functions by which a page speaks a language: say with the key of
+// a sentence and, in pairs, the names in it with their values; word for the
+// fixed words of the parts.
+func said(s *words.Say) template.FuncMap {
+	return template.FuncMap{
+		"say": func(key words.Key, pairs ...any) string {
+			var values []words.Set
+			for i := 0; i+1 < len(pairs); i += 2 {
+				values = append(values, words.Set{Name: fmt.Sprint(pairs[i]), Value: pairs[i+1]})
+			}
+			return s.It(key, values...)
+		},
+		"word": func(key string) string {
+			if k := words.Key("look." + key); s.Has(k) {
+				return s.It(k)
+			}
+			return look.Word(key)
+		},
+	}
 }
 
 // matPath is the address of the scripts, by a hash of what they are.

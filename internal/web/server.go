@@ -54,6 +54,7 @@ type Server struct {
 	ended    chan struct{} // closed when open streams must end
 	end      sync.Once
 	quick    quick
+	pace     pace
 	handler  http.Handler
 }
 
@@ -178,7 +179,11 @@ func (a pageAnswer) send(q *Query) error {
 	if t == nil {
 		return fmt.Errorf("there is no page %q", a.name)
 	}
-	q.srv.dress(q, a.data.frame())
+	base := a.data.frame()
+	if other := q.srv.pages[a.name+"@"+base.Lang]; other != nil {
+		t = other
+	}
+	q.srv.dress(q, base)
 	var b bytes.Buffer
 	if err := t.ExecuteTemplate(&b, "page", a.data); err != nil {
 		return fmt.Errorf("page %s: %w", a.name, err)
@@ -410,12 +415,12 @@ func (s *Server) fail(q *Query, err error) {
 	say, do := told(err)
 	if status == http.StatusServiceUnavailable {
 		q.w.Header().Set("Retry-After", "5")
-		s.log.Error("not possible now", "method", q.Method, "path", q.URL.Path, "error", errors.Join(err, errors.Unwrap(err)).Error())
+		s.log.Error("not possible now", "method", q.Method, "path", logged(q), "error", errors.Join(err, errors.Unwrap(err)).Error())
 	}
 	if status == 0 {
 		status = http.StatusInternalServerError
 		say, do = "Something went wrong on our side.", "Nothing that was saved before is lost. Try again; if it happens twice, tell whoever runs this program."
-		s.log.Error("request failed", "method", q.Method, "path", q.URL.Path, "error", err.Error())
+		s.log.Error("request failed", "method", q.Method, "path", logged(q), "error", err.Error())
 	}
 	if strings.HasPrefix(q.Header.Get("Accept"), "application/json") {
 		_ = JSON{status, map[string]string{"say": say, "do": do}}.send(q)
@@ -430,6 +435,14 @@ func (s *Server) fail(q *Query, err error) {
 	if err := (pageAnswer{"fault", page, status}).send(q); err != nil {
 		s.log.Error("the fault page failed", "error", err.Error())
 	}
+}
+
+// logged is the address of a request without the secret of a link.
+func logged(q *Query) string {
+	if secret := q.PathValue("secret"); secret != "" {
+		return strings.ReplaceAll(q.URL.Path, secret, "…")
+	}
+	return q.URL.Path
 }
 
 // told writes a fault as two sentences: what happened, and what to do.

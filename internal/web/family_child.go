@@ -1,0 +1,275 @@
+package web
+
+import (
+	"slices"
+	"strings"
+	"time"
+
+	"rankwright"
+	"rankwright/coach"
+	"rankwright/internal/app"
+	"rankwright/internal/web/look"
+	"rankwright/internal/words"
+	"rankwright/syllabus"
+)
+
+type familyGuidePage struct {
+	familyFrame
+	Belt     look.Belt
+	ID       string
+	Day      string
+	Sections []familySection
+	Extras   []familyAsked
+	NotAsked []string
+	Stands   []string
+	Bring    []string
+	Cautions *look.Caution
+	Theme    string
+}
+
+type familySection struct {
+	Name  string
+	Asked []familyAsked
+}
+
+type familyAsked struct {
+	Show, Expect string
+	Must, Before bool
+	Parts        []string
+}
+
+// familyGuide says in plain words what will be asked of one child.
+func familyGuide(f *familyQuery) (Answer, error) {
+	v, c, err := f.child()
+	if err != nil {
+		return nil, err
+	}
+	name := words.Set{Name: "Name", Value: c.Student.GivenName}
+	p := &familyGuidePage{familyFrame: f.frame(f.say.It("guide.title", name)), Belt: belt(c.Of), ID: string(c.Entry.ID), Day: f.say.Day(c.Until), Bring: f.School.DoorLines()}
+	p.back(f)
+	p.Kicker, p.Lead = v.Grading.Title, f.say.It("guide.lead", words.Set{Name: "Rank", Value: c.Of.Name})
+	for _, q := range c.Asked {
+		x := f.asked(c, q)
+		if q.Bonus {
+			p.Extras = append(p.Extras, x)
+			continue
+		}
+		if q.Themed && v.Grading.Theme != "" {
+			p.Theme = f.say.It("guide.theme", words.Set{Name: "Theme", Value: v.Grading.Theme})
+		}
+		name := ""
+		if s := v.Syllabus.Section(q.Section); s != nil {
+			name = s.Name
+		}
+		if n := len(p.Sections); n == 0 || p.Sections[n-1].Name != name {
+			p.Sections = append(p.Sections, familySection{Name: name})
+		}
+		last := &p.Sections[len(p.Sections)-1]
+		last.Asked = append(last.Asked, x)
+		if !coach.Safe(v.Syllabus, q) {
+			p.Cautions = familyCautions(f.say, f.School)
+		}
+	}
+	for _, q := range c.NotAsked {
+		p.NotAsked = append(p.NotAsked, q.Show)
+	}
+	for _, q := range c.Stands {
+		p.Stands = append(p.Stands, q.Show)
+	}
+	return Page("family-guide", p), nil
+}
+
+func (f *familyQuery) asked(c *app.FamilyChild, q *syllabus.Requirement) familyAsked {
+	return familyAsked{Show: q.Show, Expect: f.expects(c, q), Must: q.Must, Before: q.Before, Parts: q.Parts}
+}
+
+// expects says how much of a requirement counts as shown for a child; "" where
+// it is simply shown, or the age is not known.
+func (f *familyQuery) expects(c *app.FamilyChild, q *syllabus.Requirement) string {
+	want := q.Expected(c.Band)
+	if want == 0 || c.Band < 0 && len(q.ExpectByBand) > 0 {
+		return ""
+	}
+	n := words.Set{Name: "N", Value: want.String()}
+	of := words.Set{Name: "Of", Value: max(q.Of, len(q.Parts))}
+	switch q.Kind {
+	case syllabus.Steps, syllabus.Recall:
+		kind := "expect." + q.Kind.String()
+		if want == rankwright.Whole(max(q.Of, len(q.Parts))) {
+			return f.say.It(words.Key(kind+".all"), of)
+		}
+		return f.say.It(words.Key(kind), n, of)
+	case syllabus.Timed:
+		if q.AtMost {
+			return f.say.It("expect.time.most", n)
+		}
+		return f.say.It("expect.time", n)
+	case syllabus.Count:
+		switch {
+		case q.AtMost:
+			return f.say.It("expect.count.most", n)
+		case q.Of > 0:
+			return f.say.It("expect.count.of", n, words.Set{Name: "Of", Value: q.Of})
+		}
+		return f.say.It("expect.count", n)
+	case syllabus.Leveled:
+		if q.Scale != nil {
+			for _, l := range q.Scale.Levels {
+				if rankwright.Whole(l.Value) == want {
+					return f.say.It("expect.level", words.Set{Name: "Words", Value: l.Words})
+				}
+			}
+		}
+	}
+	return ""
+}
+
+// familyCautions are the usual cautions about falls and partner work, for
+// practice at home: the school's own sentence and local rules first.
+func familyCautions(say *words.Say, sc app.School) *look.Caution {
+	c := &look.Caution{Title: say.It("caution.title"), Local: sc.Cautions, People: sc.Safety}
+	for _, key := range []words.Key{"caution.first", "caution.home", "caution.mats", "caution.watch", "caution.head"} {
+		c.Lines = append(c.Lines, say.It(key))
+	}
+	return c
+}
+
+type familyPracticePage struct {
+	familyFrame
+	Belt     look.Belt
+	ID       string
+	Tasks    []planTask
+	Today    []planTask
+	Minutes  string // of today
+	Rest     string // why there is nothing today
+	Weeks    []planWeek
+	Heads    []string
+	Class    []string
+	Left     []string
+	Cautions *look.Caution
+	Fitness  bool
+	None     string
+}
+
+type planTask struct {
+	No         int
+	How, Show  string
+	Note, Time string
+	Parts      []string
+	First      bool
+}
+
+type planWeek struct {
+	Label string
+	Now   bool
+	Days  []planDay
+	Cells []planDay // Monday to Sunday
+}
+
+type planDay struct {
+	Name, Numbers, Time string
+	Today               bool
+}
+
+// familyPractice is the plan for home, week by week until the day.
+func familyPractice(f *familyQuery) (Answer, error) {
+	v, c, err := f.child()
+	if err != nil {
+		return nil, err
+	}
+	name := words.Set{Name: "Name", Value: c.Student.GivenName}
+	p := &familyPracticePage{familyFrame: f.frame(f.say.It("plan.title", name)), Belt: belt(c.Of), ID: string(c.Entry.ID), Cautions: familyCautions(f.say, f.School)}
+	p.back(f)
+	p.Kicker, p.Lead = v.Grading.Title+", "+f.say.Day(c.Until), f.say.It("plan.lead")
+	tasks, class := coach.Home(v.Syllabus, c.Asked, c.Weak)
+	plan := coach.NewPlan(tasks, c.From, c.Until, time.Sunday)
+	for i, x := range tasks {
+		p.Tasks = append(p.Tasks, f.task(c, i, x))
+		if q := c.Of.Requirement(x.Requirement); q != nil {
+			p.Fitness = p.Fitness || tiring(v.Syllabus, q)
+		}
+	}
+	for _, id := range class {
+		p.Class = append(p.Class, c.Of.Requirement(id).Show)
+	}
+	for _, i := range plan.Left {
+		p.Left = append(p.Left, p.Tasks[i].Show)
+	}
+	if len(plan.Days) == 0 {
+		p.None = f.say.It("plan.none")
+		return Page("family-practice", p), nil
+	}
+	f.weeks(p, plan)
+	return Page("family-practice", p), nil
+}
+
+func tiring(s *syllabus.Syllabus, q *syllabus.Requirement) bool {
+	sec := s.Section(q.Section)
+	return slices.Contains(q.Cautions, syllabus.Fitness) || sec != nil && slices.Contains(sec.Cautions, syllabus.Fitness)
+}
+
+func (f *familyQuery) task(c *app.FamilyChild, i int, x coach.Task) planTask {
+	q := c.Of.Requirement(x.Requirement)
+	t := planTask{No: i + 1, Show: q.Show, Time: f.say.Many("plan.minutes", x.Minutes), Parts: q.Parts, First: x.Weak}
+	t.How = f.say.It([]words.Key{coach.Do: "plan.do", coach.SayAndDo: "plan.say-and-do", coach.Say: "plan.say", coach.Think: "plan.think"}[x.How])
+	if x.OnlySaid {
+		t.Note = f.say.It("plan.only-said")
+	} else {
+		t.Note = f.expects(c, q)
+	}
+	return t
+}
+
+func (f *familyQuery) weeks(p *familyPracticePage, plan coach.Plan) {
+	today := f.App().Today()
+	for d := range rankwright.Day(7) {
+		p.Heads = append(p.Heads, f.say.WeekdayShort(rankwright.NewDay(2026, 10, 5)+d)) // a Monday and the days after it
+	}
+	p.Rest = f.say.It("plan.rest")
+	if today < plan.Days[0].On {
+		p.Rest = f.say.It("plan.begins", words.Set{Name: "Day", Value: f.say.Day(plan.Days[0].On)})
+	}
+	for _, w := range plan.Weeks() {
+		x := planWeek{Now: today >= w.Monday && today < w.Monday+7, Label: f.say.It("plan.week", words.Set{Name: "Day", Value: f.say.Short(w.Monday)})}
+		for i, d := range w.Days {
+			if d == nil {
+				x.Cells = append(x.Cells, planDay{})
+				continue
+			}
+			var numbers []string
+			for _, t := range d.Tasks {
+				numbers = append(numbers, itoa(t+1))
+			}
+			day := planDay{Name: p.Heads[i] + " " + f.say.Short(d.On), Numbers: strings.Join(numbers, ", "), Time: f.say.Many("plan.minutes", d.Minutes), Today: d.On == today}
+			x.Cells, x.Days = append(x.Cells, day), append(x.Days, day)
+			if day.Today {
+				p.Minutes = day.Time
+				for _, t := range d.Tasks {
+					p.Today = append(p.Today, p.Tasks[t])
+				}
+			}
+		}
+		p.Weeks = append(p.Weeks, x)
+	}
+}
+
+type familyResultPage struct {
+	familyFrame
+	familyResult
+}
+
+// familyResultShow is the result of one child, once the head instructor lets
+// the family see it.
+func familyResultShow(f *familyQuery) (Answer, error) {
+	v, c, err := f.child()
+	if err != nil {
+		return nil, err
+	}
+	if c.Result == nil {
+		return nil, rankwright.Faultf(rankwright.NotFound, "no_result", "wait until the school says so", "the result is not shown yet")
+	}
+	p := &familyResultPage{familyFrame: f.frame(c.Student.GivenName), familyResult: resultOf(f.say, f.School, v.Grading.Day, v.Syllabus, c.Result)}
+	p.back(f)
+	p.Kicker = v.Grading.Title
+	return Page("family-result", p), nil
+}

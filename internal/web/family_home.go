@@ -1,0 +1,195 @@
+package web
+
+import (
+	"bytes"
+	"time"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/calendar"
+	"rankwright/internal/web/look"
+	"rankwright/internal/words"
+	"rankwright/timetable"
+)
+
+type familyHomePage struct {
+	familyFrame
+	Todo     []familyTask
+	Children []familyCard
+	Calendar bool
+	Open     bool
+	Answers  int // of the school, on the page of questions
+}
+
+type familyTask struct {
+	Href, Text, State string
+	Done              bool
+}
+
+type familyCard struct {
+	Given, ID         string
+	Belt              look.Belt
+	When, Where, Note string
+	Asked, Practice   bool
+	Result            bool
+}
+
+func familyHome(f *familyQuery) (Answer, error) {
+	v, err := f.App().FamilyPage(f.Context(), f.who)
+	if err != nil {
+		return nil, err
+	}
+	var names []string
+	for _, c := range v.Children {
+		names = append(names, c.Student.GivenName)
+	}
+	title := f.say.It("home.title", words.Set{Name: "Names", Value: f.say.And(names)})
+	if len(names) == 0 {
+		title = v.Grading.Title
+	}
+	p := &familyHomePage{familyFrame: f.frame(title), Open: v.Open}
+	p.Kicker = v.Grading.Title + ", " + f.say.Day(v.Grading.Day)
+	switch {
+	case !v.Open:
+		p.Lead = f.say.It("home.not-open")
+		return Page("family-home", p), nil
+	case len(v.Children) == 0:
+		p.Lead = f.say.It("home.nobody")
+		return Page("family-home", p), nil
+	}
+	p.Todo = f.todo(v)
+	open := 0
+	for _, x := range p.Todo {
+		if !x.Done {
+			open++
+		}
+	}
+	switch {
+	case open > 0:
+		p.Lead = f.say.Many("home.open", open)
+	case len(p.Todo) > 0:
+		p.Lead = f.say.It("home.done")
+	}
+	for i := range v.Children {
+		p.Children = append(p.Children, f.card(v, &v.Children[i]))
+		p.Calendar = p.Calendar || v.Children[i].Told != nil && f.School.Zone != ""
+	}
+	for _, m := range v.Messages {
+		if m.Sender == "school" {
+			p.Answers++
+		}
+	}
+	return Page("family-home", p), nil
+}
+
+// todo lists what the family is asked, and whether it is done.
+func (f *familyQuery) todo(v *app.FamilyPage) (out []familyTask) {
+	if asksTimes(v) {
+		n, all := v.Family.Answered(), len(v.Sessions)
+		x := familyTask{Href: "/family/times", Text: f.say.It("times.title"), Done: n >= all, State: f.say.It("todo.done")}
+		if !x.Done {
+			x.State = f.say.It("todo.open")
+		}
+		out = append(out, x)
+	}
+	open, all := 0, 0
+	for _, c := range v.Children {
+		for _, s := range c.Sheets {
+			if all++; s.State == "" {
+				open++
+			}
+		}
+	}
+	if all > 0 && v.MaySign {
+		x := familyTask{Href: "/family/sign", Text: f.say.It("sign.title"), Done: open == 0, State: f.say.It("todo.done")}
+		if open > 0 {
+			x.State = f.say.Many("todo.sheets", open)
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// asksTimes says whether there are sessions of which the family is still asked:
+// once all of its children have a time there are none.
+func asksTimes(v *app.FamilyPage) bool {
+	if !v.MayAnswer || len(v.Sessions) == 0 {
+		return false
+	}
+	for _, c := range v.Children {
+		if c.Told == nil {
+			return true
+		}
+	}
+	return false
+}
+
+// next leads to what is still open, or home.
+func (f *familyQuery) next() (Answer, error) {
+	v, err := f.App().FamilyPage(f.Context(), f.who)
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range f.todo(v) {
+		if !x.Done && x.Href != f.URL.Path {
+			return To(x.Href), nil
+		}
+	}
+	return To("/family"), nil
+}
+
+func (f *familyQuery) card(v *app.FamilyPage, c *app.FamilyChild) familyCard {
+	x := familyCard{Given: c.Student.GivenName, ID: string(c.Entry.ID), Belt: belt(c.Of), Result: c.Result != nil}
+	over := app.State(v.Grading.State) == app.Closed || c.Until < f.App().Today()
+	x.Asked, x.Practice = !over, !over
+	if over {
+		return x
+	}
+	x.When, x.Where = f.say.Day(c.Until), v.Grading.Place
+	if c.Told == nil {
+		x.Note = f.say.It("home.time-follows")
+		return x
+	}
+	x.When += ", " + timetable.Minute(c.Told.Begins).String()
+	mat := f.say.It("home.mat", words.Set{Name: "Mat", Value: c.Told.Mat})
+	if x.Where != "" {
+		mat = x.Where + ", " + mat
+	}
+	x.Where, x.Note = mat, f.say.It("home.early")
+	return x
+}
+
+// familyCalendar gives out the family's times as a calendar file.
+func familyCalendar(f *familyQuery) (Answer, error) {
+	v, err := f.App().FamilyPage(f.Context(), f.who)
+	if err != nil {
+		return nil, err
+	}
+	if f.School.Zone == "" || len(v.Told) == 0 {
+		return nil, rankwright.Faultf(rankwright.NotFound, "no_times", "wait until the school has told the time", "there is no time yet")
+	}
+	zone, err := time.LoadLocation(f.School.Zone)
+	if err != nil {
+		return nil, err
+	}
+	given := map[rankwright.EntryID]string{}
+	for _, c := range v.Children {
+		given[c.Entry.ID] = c.Student.GivenName
+	}
+	var told []calendar.Told
+	for _, x := range v.Told {
+		where := f.say.It("home.mat", words.Set{Name: "Mat", Value: x.Mat})
+		if v.Grading.Place != "" {
+			where = v.Grading.Place + ", " + where
+		}
+		told = append(told, calendar.Told{UID: x.UID, Sequence: x.Sequence, Changed: x.At.Time(), Given: given[x.Entry], Day: x.Day, Start: x.Begins,
+			Minutes: x.Minutes, Where: where, Cancelled: x.Cancelled})
+	}
+	var b bytes.Buffer
+	err = calendar.Write(&b, calendar.File{Name: v.Grading.Title + ", " + f.School.Name, School: f.School.Name, Zone: zone,
+		Events: calendar.Family(told, familyNotice)})
+	if err != nil {
+		return nil, err
+	}
+	return File{Name: "grading.ics", Type: "text/calendar; charset=utf-8", Data: b.Bytes()}, nil
+}

@@ -182,7 +182,7 @@ func (f *solving) turns() error {
 	}
 	dice := &chance{state: f.how.Seed}
 	// The first turn reaches past the first relaxation.
-	first := int64(2 * len(f.full.Rows))
+	first := int64(3 * len(f.full.Rows) / 2)
 	if f.coarse != nil {
 		first = min(2*firstWork, int64(8*len(f.coarse.Rows)))
 	}

@@ -126,7 +126,8 @@ func host(ctx context.Context, r wazero.Runtime, m wazero.CompiledModule) error 
 	return err
 }
 
-// grow gives the module so many bytes, and a fifth more where there is room.
+// grow gives the module so many bytes, and twice what it has where there is
+// room: each growth copies all of it and leaves the old to the garbage.
 func (s *state) grow(memory api.Memory, want uint32) int32 {
 	have, _ := memory.Grow(0)
 	need := uint32((uint64(want) + page - 1) / page)
@@ -137,7 +138,7 @@ func (s *state) grow(memory api.Memory, want uint32) int32 {
 		s.full = true
 		return 0
 	}
-	if _, ok := memory.Grow(min(max(need, have+have/5), s.pages) - have); ok {
+	if _, ok := memory.Grow(min(max(need, 2*have), s.pages) - have); ok {
 		return 1
 	}
 	s.full = true

@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"rankwright"
-	"rankwright/decide"
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
 	"rankwright/internal/words"
@@ -67,10 +66,8 @@ func resultOf(say *words.Say, sc app.School, day rankwright.Day, s *syllabus.Syl
 			p.Again, p.Until = againWords(o, s), say.Day(o.Verdict.FollowUp)
 		}
 	case syllabus.Held:
-		for _, r := range o.Verdict.Reasons {
-			if r.Kind == decide.AboutClearance && !r.Met {
-				p.Missing = append(p.Missing, r.Name)
-			}
+		for _, id := range o.Lacks() {
+			p.Missing = append(p.Missing, s.Clearance(id).Name)
 		}
 	}
 	return p

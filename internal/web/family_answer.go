@@ -126,7 +126,7 @@ func familySign(f *familyQuery) (Answer, error) {
 		c := &v.Children[i]
 		for _, s := range c.Sheets {
 			key := string(c.Entry.ID) + "/" + string(s.Clearance)
-			title := s.Name + ": " + c.Student.GivenName
+			title := c.Student.GivenName + ": " + s.Name
 			if s.State == app.Signed || s.State == "settled" {
 				p.Signed = append(p.Signed, f.signed(title, key, s))
 				continue
@@ -136,9 +136,9 @@ func familySign(f *familyQuery) (Answer, error) {
 			if s.State == app.TalkFirst {
 				x.Talk = f.say.It("sign.talks")
 			}
-			x.Field = look.Field{ID: "said-" + itoa(len(p.Open)), Name: "said " + key, Kind: "radios", Label: f.say.It("sign.choose", words.Set{Name: "Title", Value: title}), Options: []look.Option{
+			x.Field = look.Field{ID: "said-" + itoa(len(p.Open)), Name: "said " + key, Kind: "radios", Label: f.say.It("sign.choose", words.Set{Name: "Name", Value: c.Student.GivenName}), Options: []look.Option{
 				{Value: app.Signed, Text: f.say.It("sign.sign"), Selected: said == app.Signed},
-				{Value: app.TalkFirst, Text: f.say.It("sign.talk"), Hint: f.say.It("sign.talk-hint"), Selected: said == app.TalkFirst || said == "" && s.State == app.TalkFirst}}}
+				{Value: app.TalkFirst, Text: f.say.It("sign.talk"), Selected: said == app.TalkFirst || said == "" && s.State == app.TalkFirst}}}
 			p.Open = append(p.Open, x)
 			if said != "" && said != s.State {
 				signs = signs || said == app.Signed

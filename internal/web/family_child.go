@@ -108,6 +108,8 @@ func (f *familyQuery) expects(c *app.FamilyChild, q *syllabus.Requirement) strin
 		switch {
 		case q.AtMost:
 			return f.say.It("expect.count.most", n)
+		case q.Of > 0 && want == rankwright.Whole(q.Of):
+			return f.say.It("expect.count.all", words.Set{Name: "Of", Value: q.Of})
 		case q.Of > 0:
 			return f.say.It("expect.count.of", n, words.Set{Name: "Of", Value: q.Of})
 		}
@@ -161,6 +163,7 @@ type planTask struct {
 
 type planWeek struct {
 	Label string
+	Begin string // its Monday
 	Now   bool
 	Days  []planDay
 	Cells []planDay // Monday to Sunday
@@ -168,6 +171,7 @@ type planWeek struct {
 
 type planDay struct {
 	Name, Numbers, Time string
+	Bare                string // the numbers with spaces alone, for the narrow sheet
 	Today               bool
 }
 
@@ -230,17 +234,18 @@ func (f *familyQuery) weeks(p *familyPracticePage, plan coach.Plan) {
 		p.Rest = f.say.It("plan.begins", words.Set{Name: "Day", Value: f.say.Day(plan.Days[0].On)})
 	}
 	for _, w := range plan.Weeks() {
-		x := planWeek{Now: today >= w.Monday && today < w.Monday+7, Label: f.say.It("plan.week", words.Set{Name: "Day", Value: f.say.Short(w.Monday)})}
+		x := planWeek{Begin: f.say.Short(w.Monday), Now: today >= w.Monday && today < w.Monday+7, Label: f.say.It("plan.week", words.Set{Name: "Day", Value: f.say.Short(w.Monday)})}
 		for i, d := range w.Days {
 			if d == nil {
 				x.Cells = append(x.Cells, planDay{})
 				continue
 			}
 			var numbers []string
+			slices.Sort(d.Tasks) // as the list has them
 			for _, t := range d.Tasks {
 				numbers = append(numbers, itoa(t+1))
 			}
-			day := planDay{Name: p.Heads[i] + " " + f.say.Short(d.On), Numbers: strings.Join(numbers, ", "), Time: f.say.Many("plan.minutes", d.Minutes), Today: d.On == today}
+			day := planDay{Name: p.Heads[i] + " " + f.say.Short(d.On), Numbers: strings.Join(numbers, ", "), Bare: strings.Join(numbers, " "), Time: f.say.Many("plan.minutes", d.Minutes), Today: d.On == today}
 			x.Cells, x.Days = append(x.Cells, day), append(x.Days, day)
 			if day.Today {
 				p.Minutes = day.Time

@@ -252,6 +252,9 @@ func familyLanguage(f *familyQuery) (Answer, error) {
 func familyLeave(q *Query) (Answer, error) {
 	q.familyHeaders()
 	f := q.asFamily(app.Actor{})
+	if lang := q.srv.sessions.GetString(q.Context(), "lang"); lang != "" {
+		f.say = words.In(words.Lang(lang))
+	}
 	if q.srv.sessions.GetString(q.Context(), "family") != "" { // nobody else gets a session by this
 		for _, key := range []string{"family", "lang"} {
 			q.srv.sessions.Remove(q.Context(), key)

@@ -402,3 +402,45 @@ func TestAWaivedRequirementIsNotAskedAndAResultComesWhenTheHeadInstructorSays(t 
 		}
 	}
 }
+
+// The table of docs/families.md says what the two tables of the app say.
+func TestTheTableOfTheFamiliesManualIsTheCodes(t *testing.T) {
+	text, err := os.ReadFile("../../docs/families.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	acts := map[string]app.Act{"see what families answered": app.SeeFamilies, "make and withdraw links": app.MakeLinks, "write what families sign": app.EditSheets,
+		"read and answer questions": app.AnswerFamilies, "let families see results": app.ShowResults, "say what suits": app.AnswerOwn, "sign, take back, talk first": app.SignOwn, "ask": app.AskOwn}
+	found := 0
+	for line := range strings.Lines(string(text)) {
+		var cells []string
+		for _, c := range strings.Split(strings.Trim(strings.TrimSpace(line), "|"), "|") {
+			cells = append(cells, strings.TrimSpace(c))
+		}
+		act, ok := acts[cells[0]]
+		if !ok || len(cells) != 6 {
+			continue
+		}
+		found++
+		for i, role := range []app.Role{app.Owner, app.Instructor, app.Assistant, app.Guardian} {
+			if (cells[i+1] == "yes") != role.May(act) {
+				t.Errorf("%s, %s: the manual says %q", act, role, cells[i+1])
+			}
+		}
+		if app.Examiner.May(act) {
+			t.Errorf("an examiner may %s, and the manual has no column for it", act)
+		}
+		var states []string
+		for _, s := range app.States {
+			if s.State.Allows(act) {
+				states = append(states, s.Name)
+			}
+		}
+		if want := strings.Join(states, ", "); cells[5] != want && (want != "" || cells[5] != "anything") {
+			t.Errorf("%s: the manual says %q, the table of states %q", act, cells[5], want)
+		}
+	}
+	if found != len(acts) {
+		t.Errorf("the manual has %d of %d acts", found, len(acts))
+	}
+}

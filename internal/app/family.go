@@ -9,6 +9,7 @@ import (
 	"rankwright"
 	"rankwright/coach"
 	"rankwright/internal/store"
+	"rankwright/internal/words"
 	"rankwright/syllabus"
 )
 
@@ -243,6 +244,12 @@ func (a *App) RecallFamily(ctx context.Context, id string) (who Actor, ok bool, 
 	return who, ok, err
 }
 
+// Speaking is the same family with a page in a language.
+func (w Actor) Speaking(l words.Lang) Actor {
+	w.lang = l
+	return w
+}
+
 // own is the subject of what a family does.
 func (w Actor) own() on { return on{"family", w.ID, w.Only} }
 
@@ -329,7 +336,7 @@ func (a *App) familyPage(tx *store.Tx, who Actor) (*FamilyPage, error) {
 			return nil, err
 		}
 		c.From = begun
-		c.Sheets = signed.of(t.Grading, &e)
+		c.Sheets = signed.of(t.Grading, &e, who.lang)
 		if st != Closed || !slices.ContainsFunc(shown, func(s store.ResultShown) bool { return s.Entry == e.Entry.ID }) {
 			c.Result = nil
 		}

@@ -9,6 +9,7 @@ import (
 
 	"rankwright"
 	"rankwright/internal/store"
+	"rankwright/internal/words"
 )
 
 // What a family can say to a sheet.
@@ -24,6 +25,7 @@ type FamilySheet struct {
 	Name      string // of the clearance
 	Number    int64  // of the sheet
 	Body      string // the words, for this child
+	Hash      string // of the words: who signs says by it what was read
 	// State is "" while nothing was said, Signed, TalkFirst, or "settled" where
 	// the school has it in another way, such as on paper.
 	State string
@@ -38,7 +40,7 @@ var SheetFields = []string{"child", "rank", "grading", "day"}
 type Signing struct {
 	Entry     rankwright.EntryID
 	Clearance rankwright.ClearanceID
-	Sheet     int64 // the sheet that was read
+	Read      string // FamilySheet.Hash of the words that were read
 	Said      string
 }
 
@@ -68,8 +70,9 @@ func latestSheets(tx *store.Tx, ladder rankwright.LadderID) ([]store.Sheet, erro
 	return out, err
 }
 
-// of lists the sheets of one entry in the order of the syllabus.
-func (s *signed) of(v GradingView, e *EntryView) (out []FamilySheet) {
+// of lists the sheets of one entry in the order of the syllabus, days as they
+// are written in a language.
+func (s *signed) of(v GradingView, e *EntryView, lang words.Lang) (out []FamilySheet) {
 	k, _ := v.Syllabus.Rank(e.Rank)
 	for _, c := range v.Syllabus.Clearances {
 		at := slices.IndexFunc(s.sheets, func(x store.Sheet) bool { return x.Clearance == c.ID })
@@ -77,7 +80,8 @@ func (s *signed) of(v GradingView, e *EntryView) (out []FamilySheet) {
 			continue
 		}
 		f := FamilySheet{Clearance: c.ID, Name: c.Name, Number: s.sheets[at].Number, Last: lastSaid(s.said, e.Entry.ID, c.ID)}
-		f.Body = strings.NewReplacer("{child}", e.Student.FullName(), "{rank}", k.Name, "{grading}", v.Title, "{day}", v.Day.Long()).Replace(s.sheets[at].Body)
+		f.Body = strings.NewReplacer("{child}", e.Student.FullName(), "{rank}", k.Name, "{grading}", v.Title, "{day}", words.In(lang).Day(v.Day)).Replace(s.sheets[at].Body)
+		f.Hash = hashOf(f.Body)
 		switch met := e.Clearances[c.ID]; {
 		case met && f.Last != nil && f.Last.Said == Signed:
 			f.State = Signed
@@ -146,7 +150,7 @@ func (a *App) SignFamily(ctx context.Context, who Actor, name string, list []Sig
 				return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "load the page again", "this child is not entered any more")
 			}
 			e := &v.Entries[at]
-			sheets := s.of(v, e)
+			sheets := s.of(v, e, who.lang)
 			i := slices.IndexFunc(sheets, func(f FamilySheet) bool { return f.Clearance == x.Clearance })
 			if i < 0 {
 				return nil, rankwright.Faultf(rankwright.Conflict, "no_sheet", "load the page again", "there is nothing to sign for that any more")
@@ -171,8 +175,8 @@ func (a *App) signOne(tx *store.Tx, who Actor, name string, e *EntryView, f *Fam
 		switch {
 		case name == "":
 			return false, invalid("name", "write your own name, as you sign", "there is no name under what you sign")
-		case x.Sheet != f.Number:
-			return false, rankwright.Faultf(rankwright.Conflict, "other_words", "read it once more, then sign", "the school has changed the words since you opened the page")
+		case x.Read != f.Hash: // also where a day, a name or a rank in them is another by now
+			return false, rankwright.Faultf(rankwright.Conflict, "other_words", "read it once more, then sign", "the words are not those that were read any more")
 		}
 	case TalkFirst:
 	case Withdrawn:

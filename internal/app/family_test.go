@@ -160,8 +160,8 @@ func TestALinkOpensOneFamilysPageUntilItEnds(t *testing.T) {
 func TestAFamilyReachesNothingOfAnother(t *testing.T) {
 	f := newFamilies(t)
 	who := f.open("h5")
-	f.fails("no_entry", f.App.SignFamily(f.Ctx(), who, "Mai Phùng", []app.Signing{{Entry: f.entry["a3"], Clearance: "consent", Sheet: 1, Said: app.Signed}}))
-	f.fails("no_entry", f.App.SignFamily(f.Ctx(), who, "Mai Phùng", []app.Signing{{Entry: f.entry["a5"], Clearance: "consent", Sheet: 1, Said: app.Signed}, {Entry: "e-nobody", Clearance: "consent", Sheet: 1, Said: app.Signed}}))
+	f.fails("no_entry", f.App.SignFamily(f.Ctx(), who, "Mai Phùng", []app.Signing{{Entry: f.entry["a3"], Clearance: "consent", Read: "x", Said: app.Signed}}))
+	f.fails("no_entry", f.App.SignFamily(f.Ctx(), who, "Mai Phùng", []app.Signing{{Entry: f.entry["a5"], Clearance: "consent", Read: f.page(who).Children[0].Sheets[0].Hash, Said: app.Signed}, {Entry: "e-nobody", Clearance: "consent", Read: "x", Said: app.Signed}}))
 	if s := f.page(who).Children[0].Sheets[0]; s.State != "" {
 		t.Errorf("half of a refused signing was kept: %+v", s)
 	}
@@ -207,10 +207,13 @@ func TestWhatIsSignedIsKeptWordForWordAndSettlesTheClearance(t *testing.T) {
 	if words.Body != "I agree that Zofia Krajewik takes part in the Autumn grading on Saturday 10 October 2026 for Amber." || words.Name == "" {
 		t.Errorf("the words are %q", words.Body)
 	}
+	read := map[rankwright.StudentID]string{}
+	reads := func() { read["a3"], read["a4"] = sheets(0)[0].Hash, sheets(1)[0].Hash }
+	reads()
 	sign := func(name, said string, children ...rankwright.StudentID) error {
 		var list []app.Signing
 		for _, c := range children {
-			list = append(list, app.Signing{Entry: f.entry[c], Clearance: "consent", Sheet: words.Number, Said: said})
+			list = append(list, app.Signing{Entry: f.entry[c], Clearance: "consent", Read: read[c], Said: said})
 		}
 		return f.App.SignFamily(f.Ctx(), who, name, list)
 	}
@@ -238,6 +241,10 @@ func TestWhatIsSignedIsKeptWordForWordAndSettlesTheClearance(t *testing.T) {
 	// signed before stays.
 	f.must(f.App.WriteFamilySheet(f.Ctx(), f.Owner, f.g, "consent", consentWords+" I bring {child}."))
 	f.fails("other_words", sign("Ewa Krajewik", app.Signed, "a3"))
+	reads()
+	f.must(f.App.EditGrading(f.Ctx(), f.Owner, f.g, app.NewGrading{Title: "Autumn grading", Day: rankwright.MustDay("2026-10-11"), Ladder: "youth"}))
+	f.fails("other_words", sign("Ewa Krajewik", app.Signed, "a3")) // the day in them is another
+	f.must(f.App.EditGrading(f.Ctx(), f.Owner, f.g, app.NewGrading{Title: "Autumn grading", Day: rankwright.MustDay("2026-10-10"), Ladder: "youth"}))
 	if s := sheets(1)[0]; s.State != app.Signed || s.Last.Body == s.Body {
 		t.Errorf("the brother's is %+v", s)
 	}

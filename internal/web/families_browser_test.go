@@ -92,7 +92,7 @@ func TestInTheBrowserAGuardianOfTwoGoesFromTheLinkToSignedAndWished(t *testing.T
 	b.reads("It is taken back.")
 	b.press("Back to the first page")
 	b.press("Español")
-	b.reads("Para Zofia y Igor", "Queda una cosa pendiente.")
+	b.reads("Para Zofia e Igor", "Queda una cosa pendiente.")
 	look("the first page in Spanish")
 	b.press("He terminado en este aparato")
 	b.reads("Hasta pronto")

@@ -89,7 +89,7 @@ type familyToSign struct {
 	Given, Title string
 	Body         []string // its paragraphs
 	Key          string   // entry and clearance
-	Sheet        int64
+	Read         string   // the hash of the words
 	Field        look.Field
 	Talk         string // what was said before
 }
@@ -131,7 +131,7 @@ func familySign(f *familyQuery) (Answer, error) {
 				p.Signed = append(p.Signed, f.signed(title, key, s))
 				continue
 			}
-			x := familyToSign{Given: c.Student.GivenName, Title: title, Body: paragraphs(s.Body), Key: key, Sheet: s.Number}
+			x := familyToSign{Given: c.Student.GivenName, Title: title, Body: paragraphs(s.Body), Key: key, Read: s.Hash}
 			said := f.FormValue("said " + key)
 			if s.State == app.TalkFirst {
 				x.Talk = f.say.It("sign.talks")
@@ -142,7 +142,7 @@ func familySign(f *familyQuery) (Answer, error) {
 			p.Open = append(p.Open, x)
 			if said != "" && said != s.State {
 				signs = signs || said == app.Signed
-				list = append(list, app.Signing{Entry: c.Entry.ID, Clearance: s.Clearance, Sheet: int64(number(f.FormValue("sheet " + key))), Said: said})
+				list = append(list, app.Signing{Entry: c.Entry.ID, Clearance: s.Clearance, Read: f.FormValue("read " + key), Said: said})
 			}
 		}
 	}

@@ -91,7 +91,8 @@ func (q *Query) asFamily(who app.Actor) *familyQuery {
 	if kept := q.srv.sessions.GetString(q.Context(), "lang"); kept != "" && who.ID != "" {
 		chosen = kept
 	}
-	return &familyQuery{q, who, words.In(words.Pick(chosen, q.Header.Get("Accept-Language")))}
+	lang := words.Pick(chosen, q.Header.Get("Accept-Language"))
+	return &familyQuery{q, who.Speaking(lang), words.In(lang)}
 }
 
 // familyHeaders keep a family's page out of every index. The referrer stays

@@ -204,8 +204,22 @@ func (s *Say) pick(key Key, i int) string {
 // And joins names as a sentence does.
 func (s *Say) And(names []string) string {
 	if n := len(names); n > 1 {
-		last := names[n-1]
-		return s.It("and", Set{"Before", strings.Join(names[:n-1], ", ")}, Set{"Last", last})
+		last, key := names[n-1], Key("and")
+		if soundsLikeI(last) {
+			key = "and.before-i"
+		}
+		return s.It(key, Set{"Before", strings.Join(names[:n-1], ", ")}, Set{"Last", last})
 	}
 	return strings.Join(names, "")
+}
+
+// soundsLikeI says whether a word begins with the sound of i, before which
+// Spanish joins with "e" (Real Academia Española, Diccionario panhispánico de
+// dudas, "y").
+func soundsLikeI(word string) bool {
+	w := []rune(strings.TrimPrefix(strings.ToLower(word), "h"))
+	if len(w) == 0 || w[0] != 'i' && w[0] != 'í' {
+		return false
+	}
+	return len(w) < 2 || !strings.ContainsRune("aeouáéóú", w[1]) // as in hielo
 }

@@ -81,6 +81,8 @@ func TestNamesAreJoinedAndLanguagesAreChosen(t *testing.T) {
 	for _, tt := range []struct{ got, want string }{
 		{words.In(words.English).And(nil), ""}, {words.In(words.English).And([]string{"Ana"}), "Ana"},
 		{words.In(words.English).And([]string{"Ana", "Ben", "Cy"}), "Ana, Ben and Cy"}, {words.In(words.Spanish).And([]string{"Ana", "Ben"}), "Ana y Ben"},
+		{words.In(words.Spanish).And([]string{"Zofia", "Igor"}), "Zofia e Igor"}, {words.In(words.Spanish).And([]string{"Ana", "Hilda"}), "Ana e Hilda"},
+		{words.In(words.Spanish).And([]string{"Ana", "Iago"}), "Ana y Iago"}, {words.In(words.English).And([]string{"Zofia", "Igor"}), "Zofia and Igor"},
 		{string(words.Pick("", "")), "en"}, {string(words.Pick("", "es-MX,es;q=0.9,en;q=0.5")), "es"}, {string(words.Pick("en", "es")), "en"},
 		{string(words.Pick("tlh", "ja,ko;q=0.5")), "en"}, {string(words.Pick("", ";;;")), "en"}, {string(words.In("tlh").Lang()), "en"},
 		{words.In(words.English).It("no.such.sentence"), "no.such.sentence"},

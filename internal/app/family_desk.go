@@ -114,6 +114,33 @@ func (a *App) families(tx *store.Tx, who Actor, id rankwright.GradingID) (v Fami
 	return v, nil
 }
 
+// Calls counts the families that wait for the head instructor.
+type Calls struct {
+	Questions int // with a question that is not answered
+	Talks     int // that would rather talk before they sign
+}
+
+// FamilyCalls counts who waits for the head instructor at a grading.
+func (a *App) FamilyCalls(ctx context.Context, who Actor, id rankwright.GradingID) (c Calls, err error) {
+	err = a.see(ctx, who, AnswerFamilies, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
+		messages, err := tx.FamilyMessages(id)
+		if err != nil {
+			return err
+		}
+		said, err := tx.Signatures(id)
+		if err != nil || len(messages)+len(said) == 0 {
+			return err
+		}
+		v, err := a.families(tx, who, id)
+		for _, x := range v.List {
+			c.Questions += min(x.Waits, 1)
+			c.Talks += min(len(x.Talk), 1)
+		}
+		return err
+	})
+	return c, err
+}
+
 // ShowResults lets a family see the results of its children in a signed
 // grading, or no longer; without a household all families. Parents who are to
 // hear it from the head instructor first are left for later.

@@ -5,6 +5,7 @@ import (
 	"crypto/subtle"
 	"encoding/base64"
 	"fmt"
+	"net/url"
 	"strings"
 	"sync"
 	"time"
@@ -33,6 +34,9 @@ type School struct {
 	// Zone is the zone of the school's clock by its name in the tz database,
 	// such as Europe/London; calendar files need it. "" is not said.
 	Zone string
+	// Address is where families reach the pages, such as
+	// https://gradings.example.org; "" is where whoever makes the links does.
+	Address string
 }
 
 const (
@@ -44,12 +48,13 @@ const (
 	keyDoor     = "school.door"
 	keyFeel     = "school.feel"
 	keyZone     = "school.zone"
+	keyAddress  = "school.address"
 )
 
 // School returns the school's own words; the zero School before it is set up.
 func (a *App) School(ctx context.Context) (sc School, err error) {
 	err = a.st.Peek(ctx, func(tx *store.Tx) error {
-		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel, keyZone: &sc.Zone} {
+		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel, keyZone: &sc.Zone, keyAddress: &sc.Address} {
 			v, _, err := tx.Setting(key)
 			if err != nil {
 				return err
@@ -72,13 +77,19 @@ func (a *App) EditSchool(ctx context.Context, who Actor, sc School) error {
 			return invalid("zone", "write a name such as Europe/London, or leave it empty", "there is no time zone %q", sc.Zone)
 		}
 	}
+	if sc.Address = strings.TrimRight(strings.TrimSpace(sc.Address), "/"); sc.Address != "" {
+		u, err := url.Parse(sc.Address)
+		if err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" || u.User != nil || u.Path != "" || u.RawQuery != "" || u.Fragment != "" {
+			return invalid("address", "write it such as https://gradings.example.org, or leave it empty", "%q is not the address of a server", sc.Address)
+		}
+	}
 	return a.do(ctx, who, EditSchool, on{kind: "school"}, func(tx *store.Tx) (any, error) {
 		return sc, putSchool(tx, sc)
 	})
 }
 
 func putSchool(tx *store.Tx, sc School) error {
-	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyNotes, sc.Notes}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}, {keyZone, sc.Zone}} {
+	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyNotes, sc.Notes}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}, {keyZone, sc.Zone}, {keyAddress, sc.Address}} {
 		if err := tx.SetSetting(kv[0], strings.TrimSpace(kv[1])); err != nil {
 			return err
 		}

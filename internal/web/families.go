@@ -74,7 +74,7 @@ func familiesShow(q *Query) (Answer, error) {
 	p.Styles = []string{look.AssetPath() + "family.css"}
 	p.MayMake, p.MayWrite = q.Who.Role.May(app.MakeLinks), q.Who.Role.May(app.EditSheets)
 	p.MayAnswer, p.MayShow = q.Who.Role.May(app.AnswerFamilies), q.Who.Role.May(app.ShowResults) && p.Closed
-	p.Alone = isLoopback(q.address(""))
+	p.Alone = isLoopback(q.familyAddress(""))
 	p.Until = look.Field{Name: "until", Label: "Last day", Type: "date", Size: "medium", Optional: true, Hint: "Left empty, links end thirty days after the results."}
 	answered, signed := 0, 0
 	for _, x := range v.List {
@@ -116,6 +116,15 @@ func familiesCount(p *familiesPage, answered, signed int) string {
 	return out
 }
 
+// familyAddress is a page's address as families reach it. What a browser says
+// in its Host header counts only where nothing else is known.
+func (q *Query) familyAddress(path string) string {
+	if q.School.Address != "" {
+		return q.School.Address + path
+	}
+	return q.address(path)
+}
+
 func (q *Query) familiesRow(v app.FamiliesView, x app.FamilyAtDesk) familiesRow {
 	r := familiesRow{ID: string(x.ID), Name: x.Name, Note: x.Note, Waits: x.Waits, Has: x.Link != nil, Link: "no link", Shown: x.Shown == len(x.Entries)}
 	var given []string
@@ -129,7 +138,7 @@ func (q *Query) familiesRow(v app.FamiliesView, x app.FamilyAtDesk) familiesRow 
 			r.Link += ", last used on " + x.Link.Used.Long()
 		}
 		if x.Secret != "" {
-			r.Address = q.address("/f/" + x.Secret)
+			r.Address = q.familyAddress("/f/" + x.Secret)
 		}
 	}
 	r.Times, r.TimesDone = itoa(x.Answered())+" of "+itoa(len(v.Sessions)), x.Answered() >= len(v.Sessions)

@@ -312,6 +312,7 @@ func TestAFamilyReadsWhatIsAskedSignsWishesAndAsks(t *testing.T) {
 		t.Fatalf("%d\n%s", r.status, r.body)
 	}
 	owner := h.as(t, h.Owner)
+	owner.get("/").says(t, http.StatusOK, "1 family waits for an answer: Autumn grading", "1 family would rather talk to you before signing")
 	owner.get(h.at).says(t, http.StatusOK, "Krajewik", "wants to talk first: Igor: Home note handed in", "Questions (1 without an answer)", "2 of 2", "2 of 4", "not before ten", "last used on Thursday 1 October 2026")
 	desk := h.as(t, h.Person("Perpetua Okwuosah", app.Assistant, ""))
 	if r = desk.get(h.at); strings.Contains(r.body, "talk first") || strings.Contains(r.body, "asks") || !strings.Contains(r.body, h.link["Krajewik"]) {
@@ -334,6 +335,24 @@ func TestTheDeskMakesPrintsAndWithdrawsLinks(t *testing.T) {
 	if n := strings.Count(letters.body, "letters-letter"); n != 7 {
 		t.Errorf("%d letters for seven families", n)
 	}
+	// The address in the links is the school's own, whatever a browser says.
+	sc, err := h.App.School(t.Context())
+	h.must(err)
+	for _, wrong := range []string{"gradings.example.org", "ftp://x.example", "https://x.example/deep", "https://me@x.example"} {
+		sc.Address = wrong
+		if err := h.App.EditSchool(t.Context(), h.Owner, sc); rankwright.KindOf(err) != rankwright.Invalid || err == nil {
+			t.Errorf("%s is taken: %v", wrong, err)
+		}
+	}
+	sc.Address = "https://gradings.example.org/"
+	h.must(h.App.EditSchool(t.Context(), h.Owner, sc))
+	req, err := http.NewRequest(http.MethodGet, h.URL+h.at, nil)
+	h.must(err)
+	for _, c := range v.c.Jar.Cookies(req.URL) {
+		req.AddCookie(c)
+	}
+	req.Host = "evil.example"
+	v.read(v.c.Do(req)).says(t, http.StatusOK, "https://gradings.example.org"+h.link["Krajewik"])
 	v.post(h.at+"/links", url.Values{"family": {"h4"}, "anew": {"yes"}})
 	h.visit(t).get(h.link["Krajewik"]).says(t, http.StatusNotFound, "does not open anything")
 	v.post(h.at+"/links", url.Values{"until": {"soon"}}).says(t, http.StatusUnprocessableEntity, "is not a day")

@@ -31,6 +31,7 @@ type homePage struct {
 	Steps []homeStep // what a new school still has to do
 	Cards []gradingCard
 	Waits []waitRow
+	Calls []look.Link // families that wait for the head instructor
 }
 
 // waitRow is a held promotion that is still open.
@@ -106,6 +107,9 @@ func home(q *Query) (Answer, error) {
 	closed := 0
 	for i := range gradings {
 		g := gradings[len(gradings)-1-i] // the next one first
+		if err := p.call(q, g); err != nil {
+			return nil, err
+		}
 		if app.State(g.State) == app.Closed {
 			closed++
 			continue
@@ -140,6 +144,24 @@ func home(q *Query) (Answer, error) {
 		}
 	}
 	return Page("home", p), nil
+}
+
+// call says which families wait for the head instructor at a grading.
+func (p *homePage) call(q *Query, g app.Grading) error {
+	if !q.Who.Role.May(app.AnswerFamilies) || app.State(g.State) == app.Closed && g.Day < q.App().Today()-90 {
+		return nil
+	}
+	c, err := q.App().FamilyCalls(q.Context(), q.Who, g.ID)
+	if err != nil {
+		return err
+	}
+	if c.Questions > 0 {
+		p.Calls = append(p.Calls, look.Link{Href: familiesHref(g.ID) + "/questions", Text: plural(c.Questions, "family waits", "families wait") + " for an answer: " + g.Title})
+	}
+	if c.Talks > 0 {
+		p.Calls = append(p.Calls, look.Link{Href: familiesHref(g.ID), Text: plural(c.Talks, "family", "families") + " would rather talk to you before signing: " + g.Title})
+	}
+	return nil
 }
 
 // firstSteps lists what a new school does first.
@@ -184,7 +206,7 @@ func editSchool(q *Query) (Answer, error) {
 	sc := q.School
 	if q.Method == http.MethodPost {
 		sc = app.School{Name: q.FormValue("school"), Place: q.FormValue("place"), Cautions: q.FormValue("cautions"), Safety: q.FormValue("safety"),
-			Notes: q.FormValue("notes"), Door: q.FormValue("door"), Feel: q.FormValue("feel"), Zone: q.FormValue("zone")}
+			Notes: q.FormValue("notes"), Door: q.FormValue("door"), Feel: q.FormValue("feel"), Zone: q.FormValue("zone"), Address: q.FormValue("address")}
 	}
 	p.Fields = []look.Field{
 		{Name: "school", Label: "Name of the school", Value: sc.Name, Required: true, MaxLength: 120},
@@ -195,6 +217,7 @@ func editSchool(q *Query) (Answer, error) {
 		{Name: "door", Label: "List at the door", Hint: "What is ticked for each child as they arrive, a line each. Left empty, the usual lines are asked; write - for none.", Kind: "textarea", Rows: 4, Value: sc.Door, Optional: true, MaxLength: 1000},
 		{Name: "feel", Label: "How you ask whether a child is well", Hint: "The answer is not kept. Left empty, it is: How do you feel today?", Value: sc.Feel, Optional: true, MaxLength: 120},
 		{Name: "zone", Label: "Time zone", Hint: "By its name, such as Europe/London or America/Chicago. Calendar files for families and examiners need it.", Value: sc.Zone, Optional: true, MaxLength: 60},
+		{Name: "address", Label: "Where families reach these pages", Hint: "Such as https://gradings.example.org; it stands in the links of families. Left empty, links lead to where you make them.", Value: sc.Address, Optional: true, MaxLength: 200, InputMode: "url"},
 	}
 	if q.Method == http.MethodGet {
 		return Page("form", p), nil

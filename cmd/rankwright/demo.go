@@ -57,7 +57,8 @@ func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) 
 	defer closeSolver()
 	a := app.New(st, app.Options{Now: clock.Now, Solver: solve})
 	defer a.EndPlanning()
-	if _, err := demo.Fill(ctx, a, clock); err != nil {
+	club, err := demo.Fill(ctx, a, clock)
+	if err != nil {
 		if ctx.Err() != nil {
 			return nil // stopped before it began
 		}
@@ -78,6 +79,7 @@ func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) 
 		fmt.Fprintf(w, "  %s\t%s\t%s\n", role, p.Name, p.Password)
 	}
 	w.Flush()
+	fmt.Fprintf(out, "\nA family needs no password. The page of one of them:\n\n  %s/f/%s\n", addresses(ln.Addr(), "http")[0], club.Family)
 	fmt.Fprintf(out, "\nTwo gradings are over; the next one is on %s. Stop with Ctrl-C.\n", (a.Today() + demo.Notice).Long())
 	if !ln.Addr().(*net.TCPAddr).IP.IsLoopback() {
 		fmt.Fprintf(out, "Others on the network can open these pages too, and the passwords are no secret: enter nobody real.\n")

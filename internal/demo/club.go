@@ -58,6 +58,9 @@ const luck = 20261010 // what the club's chances start from
 type Club struct {
 	Owner                 app.Actor
 	First, Second, Coming rankwright.GradingID
+	// Family is what opens the page of one family at the coming grading, the
+	// text behind /f/.
+	Family string
 }
 
 type filler struct {
@@ -96,7 +99,10 @@ func (f *filler) fill() (c Club, err error) {
 	if c.Second, err = f.examine(secondExam, secondStories); err != nil {
 		return c, err
 	}
-	c.Coming, err = f.plan()
+	if c.Coming, err = f.plan(); err != nil {
+		return c, err
+	}
+	c.Family, err = f.families(c.Coming)
 	return c, err
 }
 

@@ -296,7 +296,7 @@ func TestTheComingGradingIsHalfPrepared(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if v.Day != f.app.Today()+10 || app.State(v.State) != app.Planning || v.Theme != "noticing" || len(v.Panel) != 5 || v.Lead != f.Owner.ID {
+	if v.Day != f.app.Today()+10 || app.State(v.State) != app.Families || v.Theme != "noticing" || len(v.Panel) != 5 || v.Lead != f.Owner.ID {
 		t.Errorf("day %s, state %s, theme %q, %d examiners", v.Day, v.State, v.Theme, len(v.Panel))
 	}
 	if len(v.Waivers) != 1 || v.Waivers[0].Reason == "" {

@@ -331,3 +331,32 @@ func FuzzReadProblem(f *testing.F) {
 		}
 	})
 }
+
+// FuzzReadPlan holds ReadPlan to its promise on any bytes.
+func FuzzReadPlan(f *testing.F) {
+	p, err := ReadProblem("f", []byte(everything))
+	if err != nil {
+		f.Fatal(err)
+	}
+	q, err := Prepare(p)
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add([]byte(`{"format": 1, "sittings": [{"id": "f1", "panel": ["sora"], "entries": ["ada"]}], "waiting": []}`))
+	f.Add([]byte(`{"format": 1, "sittings": [{"panel": 7}], "cost": [], "waiting": ["ada"]}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		plan, err := ReadPlan(q, "f", data)
+		var fs rankwright.Faults
+		if err != nil {
+			if plan != nil || !errors.As(err, &fs) || len(fs) == 0 {
+				t.Fatalf("refused with %v", err)
+			}
+			return
+		}
+		_ = Verify(p, plan) // says what is wrong with it, and comes back
+		back, err := ReadPlan(q, "f", WritePlan(q, plan))
+		if err != nil || q.Total(back) != q.Total(plan) {
+			t.Fatalf("written and read back with %v", err)
+		}
+	})
+}

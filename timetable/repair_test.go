@@ -215,3 +215,42 @@ type fatal struct {
 
 func (f *fatal) Helper()           {}
 func (f *fatal) Fatal(args ...any) { f.t.Fatal(args...) }
+
+// Against every plan there is, on small published problems to which something
+// happened: the repair is the cheapest, families that are moved and all.
+func TestOnSmallProblemsTheRepairIsTheBestOfAllPlans(t *testing.T) {
+	repaired, changed := 0, 0
+	for seed := 0; repaired < 250 && seed < 5000; seed++ {
+		p := rapid.Custom(func(t *rapid.T) *Problem { return drawProblem(t, 4) }).Example(seed)
+		p.Weights[AimPlaced], p.Weights[AimMoved] = 200, 60
+		first := Improve(prepared(t, p), nil, 1, 300, nil)
+		if len(Verify(p, first)) > 0 || len(p.Entries) < 2 {
+			continue
+		}
+		p = Published(p, first, true)
+		events := []Event{{Kind: Lost, Sitting: p.Sittings[seed%len(p.Sittings)].ID}}
+		if seed%3 == 0 {
+			events = []Event{{Kind: Withdrawn, Entry: p.Entries[0].ID}}
+		} else if seed%3 == 1 && len(p.Examiners) > 0 {
+			events = []Event{{Kind: Away, Examiner: p.Examiners[0].ID}}
+		}
+		q := after(t, p, events...)
+		r := Repair(q, 1, 500, nil)
+		if len(Verify(q.Problem, r.Plan)) > 0 {
+			if cheaperPlan(q, 1<<50) != nil {
+				t.Errorf("problem %d: the repair breaks a limit, and there is a plan that does not\n%s", seed, WriteProblem(q.Problem))
+			}
+			continue
+		}
+		repaired++
+		if len(r.Changes) > 0 {
+			changed++
+		}
+		if better := cheaperPlan(q, q.Total(r.Plan)); better != nil {
+			t.Errorf("problem %d: the repair costs %d, and %v costs %d\n%s", seed, q.Total(r.Plan), better, q.Total(better), WriteProblem(q.Problem))
+		}
+	}
+	if repaired < 250 || changed < 30 {
+		t.Errorf("only %d were repaired and %d of them changed", repaired, changed)
+	}
+}

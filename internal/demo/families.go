@@ -1,6 +1,8 @@
 package demo
 
 import (
+	"slices"
+
 	"rankwright"
 	"rankwright/internal/app"
 )
@@ -33,19 +35,35 @@ func (f *filler) families(id rankwright.GradingID) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	open := ""
+	at := slices.IndexFunc(v.List, func(x app.FamilyAtDesk) bool { return len(x.Entries) > 1 })
 	for i, x := range v.List {
-		if len(x.Entries) > 1 && x.Signed < x.Of && (open == "" || x.Answered() == 0) {
-			open = x.Secret
+		if i == at {
+			err = f.silent(v, x)
+		} else {
+			err = f.answer(i, x)
 		}
-		if err := f.answer(i, x); err != nil {
+		if err != nil {
 			return "", err
 		}
 	}
-	if open == "" {
-		open = v.List[0].Secret
+	return v.List[at].Secret, nil
+}
+
+// silent takes back what a family said: it is the one whose page is shown.
+func (f *filler) silent(v app.FamiliesView, x app.FamilyAtDesk) error {
+	for _, s := range v.Sessions {
+		if err := f.app.SetAnswer(f.ctx, f.actors[desk], v.Grading.ID, x.ID, s.ID, ""); err != nil {
+			return err
+		}
 	}
-	return open, nil
+	for _, e := range x.Entries {
+		for _, c := range clearances {
+			if err := f.app.SetClearance(f.ctx, f.actors[desk], e.Entry.ID, c, false); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // answer lets a family say something on its page: every ninth asks, one would

@@ -265,7 +265,6 @@ type FamilyPage struct {
 	Family    Family
 	Children  []FamilyChild
 	Sessions  []Session
-	Note      string // beside the wishes
 	Told      []PublishedTime
 	Messages  []FamilyMessage
 }
@@ -312,9 +311,6 @@ func (a *App) familyPage(tx *store.Tx, who Actor) (*FamilyPage, error) {
 		return p, nil
 	}
 	p.Family, p.Sessions = *f, t.Sessions
-	if p.Note, err = noteOf(tx, who.Only, who.household); err != nil {
-		return nil, err
-	}
 	if p.Messages, err = threadOf(tx, who.Only, who.household); err != nil {
 		return nil, err
 	}

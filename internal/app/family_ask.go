@@ -46,31 +46,17 @@ func (a *App) FamilyWishes(ctx context.Context, who Actor, suits map[string]stri
 			}
 			changed++
 		}
-		was, err := noteOf(tx, who.Only, who.household)
-		if err != nil {
-			return nil, err
-		}
-		if was != note {
+		if f.Note != note {
 			if err := tx.PutFamilyNote(store.FamilyNote{Grading: who.Only, Household: who.household, Body: note, At: a.moment()}); err != nil {
 				return nil, err
 			}
 		}
-		detail := map[string]any{"entries": entryIDs(f), "answers": changed, "note": was != note}
+		detail := map[string]any{"entries": entryIDs(f), "answers": changed, "note": f.Note != note}
 		if changed == 0 {
 			return detail, nil
 		}
 		return detail, touch(tx, who.Only)
 	})
-}
-
-func noteOf(tx *store.Tx, id rankwright.GradingID, h rankwright.HouseholdID) (string, error) {
-	notes, err := tx.FamilyNotes(id)
-	for _, n := range notes {
-		if n.Household == h {
-			return n.Body, err
-		}
-	}
-	return "", err
 }
 
 func threadOf(tx *store.Tx, id rankwright.GradingID, h rankwright.HouseholdID) ([]FamilyMessage, error) {

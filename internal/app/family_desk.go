@@ -23,7 +23,6 @@ type FamilyAtDesk struct {
 	Link   *FamilyLink // that works, nil where there is none
 	Secret string      // what opens it, for half an hour after it was made
 	Ends   rankwright.Day
-	Note   string
 	Signed int // sheets signed or settled
 	Of     int
 	// Talk lists the children about whom the family wants to talk first, and
@@ -59,10 +58,6 @@ func (a *App) families(tx *store.Tx, who Actor, id rankwright.GradingID) (v Fami
 	if err != nil {
 		return v, err
 	}
-	notes, err := tx.FamilyNotes(id)
-	if err != nil {
-		return v, err
-	}
 	messages, err := tx.FamilyMessages(id)
 	if err != nil {
 		return v, err
@@ -85,11 +80,6 @@ func (a *App) families(tx *store.Tx, who Actor, id rankwright.GradingID) (v Fami
 		}
 		if x.Link != nil && who.Role.May(MakeLinks) {
 			x.Secret = a.fresh.get(x.Link.ID, a.now())
-		}
-		for _, n := range notes {
-			if n.Household == f.ID {
-				x.Note = n.Body
-			}
 		}
 		for i := range f.Entries {
 			e := &f.Entries[i]

@@ -305,8 +305,8 @@ func TestAFamilySaysWhatSuitsAsksAndIsAnswered(t *testing.T) {
 	f.fails("suits", f.App.FamilyWishes(f.Ctx(), who, map[string]string{s.ID: "perhaps"}, ""))
 	f.fails("note", f.App.FamilyWishes(f.Ctx(), who, nil, strings.Repeat("é", 301)))
 	p := f.page(who)
-	if got := p.Family.SuitsOf(s.ID); got != "if_need_be" || p.Note != "after ten, please" {
-		t.Errorf("kept is %q, %q", got, p.Note)
+	if got := p.Family.SuitsOf(s.ID); got != "if_need_be" || p.Family.Note != "after ten, please" {
+		t.Errorf("kept is %q, %q", got, p.Family.Note)
 	}
 	if x := f.look().Family("h1"); x.SuitsOf(s.ID) != "if_need_be" || f.look().Family("h2").Answered() != 0 {
 		t.Error("the timetable does not know what the family said")

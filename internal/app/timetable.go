@@ -56,6 +56,7 @@ type Family struct {
 	Name    string // the family name, with given names where two share it
 	Entries []EntryView
 	Answers map[string]SessionAnswer // by session
+	Note    string                   // what it wrote beside them on its page
 }
 
 // Answered counts the sessions to which the family has said something.
@@ -246,7 +247,16 @@ func (a *App) timetable(tx *store.Tx, id rankwright.GradingID) (*Timetable, erro
 	if err != nil {
 		return nil, err
 	}
+	notes, err := tx.FamilyNotes(id)
+	if err != nil {
+		return nil, err
+	}
 	t.gatherFamilies(answers)
+	for _, n := range notes {
+		if f := t.Family(n.Household); f != nil {
+			f.Note = n.Body
+		}
+	}
 	if err := t.readExaminers(tx); err != nil {
 		return nil, err
 	}

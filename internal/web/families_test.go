@@ -314,6 +314,7 @@ func TestAFamilyReadsWhatIsAskedSignsWishesAndAsks(t *testing.T) {
 	owner := h.as(t, h.Owner)
 	owner.get("/").says(t, http.StatusOK, "1 family waits for an answer: Autumn grading", "1 family would rather talk to you before signing")
 	owner.get(h.at).says(t, http.StatusOK, "Krajewik", "wants to talk first: Igor: Home note handed in", "Questions (1 without an answer)", "2 of 2", "2 of 4", "not before ten", "last used on Thursday 1 October 2026")
+	owner.get("/gradings/"+string(h.g)+"/timetable/wishes").says(t, http.StatusOK, "not before ten")
 	desk := h.as(t, h.Person("Perpetua Okwuosah", app.Assistant, ""))
 	if r = desk.get(h.at); strings.Contains(r.body, "talk first") || strings.Contains(r.body, "asks") || !strings.Contains(r.body, h.link["Krajewik"]) {
 		t.Errorf("the desk sees what is for the head instructor, or no links:\n%s", r.body)

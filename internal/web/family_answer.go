@@ -49,7 +49,7 @@ func familyTimes(f *familyQuery) (Answer, error) {
 		}
 		p.Fields = append(p.Fields, field)
 	}
-	p.Note = look.Field{Name: "note", Kind: "textarea", Rows: 2, Label: f.say.It("times.note"), Hint: f.say.It("times.note-hint"), Optional: true, Value: v.Note, MaxLength: 300}
+	p.Note = look.Field{Name: "note", Kind: "textarea", Rows: 2, Label: f.say.It("times.note"), Hint: f.say.It("times.note-hint"), Optional: true, Value: v.Family.Note, MaxLength: 300}
 	if f.Method != http.MethodPost {
 		return Page("family-times", p), nil
 	}

@@ -24,9 +24,9 @@ type timesWishesPage struct {
 type timesWishSession struct{ ID, Name, When string }
 
 type timesWishRow struct {
-	ID, Name, Children string
-	Cells              []timesWishCell
-	Done               bool
+	ID, Name, Children, Note string
+	Cells                    []timesWishCell
+	Done                     bool
 }
 
 type timesWishCell struct{ Session, Name, Suits, Key string }
@@ -71,7 +71,7 @@ func timesWishes(q *Query) (Answer, error) {
 	}
 	for i := range t.Families {
 		f := &t.Families[i]
-		r := timesWishRow{ID: string(f.ID), Name: f.Name, Done: f.Answered() == len(t.Sessions)}
+		r := timesWishRow{ID: string(f.ID), Name: f.Name, Note: f.Note, Done: f.Answered() == len(t.Sessions)}
 		var names []string
 		for _, e := range f.Entries {
 			names = append(names, e.Student.GivenName)

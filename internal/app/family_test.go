@@ -451,3 +451,51 @@ func TestTheTableOfTheFamiliesManualIsTheCodes(t *testing.T) {
 		t.Errorf("the manual has %d of %d acts", found, len(acts))
 	}
 }
+
+// After a "not yet" the next page asks only for what is shown again, says what
+// stands, and knows what fell short.
+func TestTheNextPageKnowsWhatStandsAndWhatFellShort(t *testing.T) {
+	f := newFamilies(t)
+	f.At("2026-10-10")
+	f.must(f.App.Move(f.Ctx(), f.Owner, f.g, app.OnTheMat))
+	v, err := f.App.Grading(f.Ctx(), f.Owner, f.g)
+	f.must(err)
+	for _, e := range v.Entries {
+		k, _ := v.Syllabus.Rank(e.Rank)
+		var marks []scoring.Mark
+		for _, q := range k.Requirements {
+			value := q.Expected(v.Syllabus.Band(e.Age)) // as asked, but for hands
+			m := scoring.Mark{Entry: e.Entry.ID, Requirement: q.ID, Value: scoring.Value{Sort: scoring.Number, Num: max(value, rankwright.One)}}
+			if e.Student.ID == "a3" && q.Section == "HA" {
+				m.Value = scoring.N(0)
+			}
+			marks = append(marks, m)
+		}
+		_, err := f.App.AddMarks(f.Ctx(), f.Owner, f.g, marks)
+		f.must(err)
+	}
+	f.must(f.App.Move(f.Ctx(), f.Owner, f.g, app.Deciding))
+	f.must(f.App.Override(f.Ctx(), f.Owner, f.entry["a3"], "not_yet", "hands again", []string{"HA"}))
+	f.must(f.App.Sign(f.Ctx(), f.Owner, f.g, ""))
+
+	f.At("2026-10-20")
+	g, err := f.App.CreateGrading(f.Ctx(), f.Owner, app.NewGrading{Title: "Retry", Day: rankwright.MustDay("2026-11-14"), Ladder: "youth"})
+	f.must(err)
+	f.g = g.ID
+	f.must(f.App.EnterAnyway(f.Ctx(), f.Owner, f.g, "a3", "a retry"))
+	f.must(f.App.Move(f.Ctx(), f.Owner, f.g, app.Families))
+	_, err = f.App.MakeLinks(f.Ctx(), f.desk, f.g, nil, 0, false)
+	f.must(err)
+	f.links()
+	c := f.page(f.open("h4")).Children[0]
+	var asked []rankwright.RequirementID
+	for _, q := range c.Asked {
+		asked = append(asked, q.ID)
+	}
+	if want := []rankwright.RequirementID{"AM-HA1", "AM-HA2"}; !slices.Equal(asked, want) {
+		t.Errorf("asked is %v, want %v", asked, want)
+	}
+	if len(c.Stands) < 15 || !slices.Contains(c.Weak.Sections, "HA") || c.From != rankwright.MustDay("2026-10-20") {
+		t.Errorf("%d stand, weak is %+v, practice begins on %s", len(c.Stands), c.Weak, c.From)
+	}
+}

@@ -207,11 +207,8 @@ func (q *Prepared) SayQuestion(x Question) string {
 
 // upper begins a sentence.
 func upper(s string) string {
-	for i, r := range s {
-		if i == 0 && r >= 'a' && r <= 'z' {
-			return string(r-'a'+'A') + s[1:]
-		}
-		break
+	if s != "" && 'a' <= s[0] && s[0] <= 'z' {
+		return string(s[0]-'a'+'A') + s[1:]
 	}
 	return s
 }

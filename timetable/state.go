@@ -14,7 +14,6 @@ func (r *rankSet) add(k int)     { r[k/64] |= 1 << (k % 64) }
 func (r *rankSet) remove(k int)  { r[k/64] &^= 1 << (k % 64) }
 func (r rankSet) has(k int) bool { return r[k/64]&(1<<(k%64)) != 0 }
 func (r rankSet) empty() bool    { return r[0]|r[1] == 0 }
-func (r rankSet) count() int     { return bits.OnesCount64(r[0]) + bits.OnesCount64(r[1]) }
 func (r rankSet) lowest() int {
 	if r[0] != 0 {
 		return bits.TrailingZeros64(r[0])

@@ -65,7 +65,7 @@ func TestInTheBrowserAClockThatIsOffIsSaidUntilItIsRight(t *testing.T) {
 		c.phone()
 		days := float64(365 - 730*i)
 		c.before(fmt.Sprintf(`{ const D = Date; let off = %f; globalThis.right = (ms) => { off -= ms }; globalThis.Date = class extends D { constructor(...a) { super(...(a.length ? a : [D.now() + off])) } static now() { return D.now() + off } } }`,
-			days*864e5+float64(m.App.Now().Sub(time.Now()).Milliseconds()))) // the server of a test has a day of its own
+			days*864e5+float64(time.Until(m.App.Now()).Milliseconds()))) // the server of a test has a day of its own
 		c.onMat(m, m.mira.Name)
 		c.until(fmt.Sprintf(`!document.getElementById('mat-clock').hidden && document.querySelector('#mat-clock .notice-body').textContent === 'This device’s clock is %s. Marks count all the same; set it right when you can.'`, words))
 		eval[bool](c, fmt.Sprintf(`right(%f), true`, days*864e5)) // somebody sets the clock

@@ -17,7 +17,6 @@ import (
 
 	"rankwright"
 	"rankwright/internal/store"
-	"rankwright/internal/words"
 	"rankwright/syllabus"
 	"rankwright/timetable"
 )
@@ -76,9 +75,8 @@ type Actor struct {
 	// stamp changes with the password, and ends the sessions begun before.
 	stamp string
 	// household is whose page a family's link opens; ID is the link's then,
-	// and Only its grading. lang is the language in which the page speaks.
+	// and Only its grading.
 	household rankwright.HouseholdID
-	lang      words.Lang
 }
 
 // Stamp is what a session keeps beside the person's id; Recall asks for it.

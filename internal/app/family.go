@@ -9,7 +9,6 @@ import (
 	"rankwright"
 	"rankwright/coach"
 	"rankwright/internal/store"
-	"rankwright/internal/words"
 	"rankwright/syllabus"
 )
 
@@ -244,12 +243,6 @@ func (a *App) RecallFamily(ctx context.Context, id string) (who Actor, ok bool, 
 	return who, ok, err
 }
 
-// Speaking is the same family with a page in a language.
-func (w Actor) Speaking(l words.Lang) Actor {
-	w.lang = l
-	return w
-}
-
 // own is the subject of what a family does.
 func (w Actor) own() on { return on{"family", w.ID, w.Only} }
 
@@ -332,7 +325,7 @@ func (a *App) familyPage(tx *store.Tx, who Actor) (*FamilyPage, error) {
 			return nil, err
 		}
 		c.From = begun
-		c.Sheets = signed.of(t.Grading, &e, who.lang)
+		c.Sheets = signed.of(t.Grading, &e)
 		if st != Closed || !slices.ContainsFunc(shown, func(s store.ResultShown) bool { return s.Entry == e.Entry.ID }) {
 			c.Result = nil
 		}

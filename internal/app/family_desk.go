@@ -6,7 +6,6 @@ import (
 
 	"rankwright"
 	"rankwright/internal/store"
-	"rankwright/internal/words"
 )
 
 // FamiliesView is a grading's families as the desk sees them.
@@ -83,7 +82,7 @@ func (a *App) families(tx *store.Tx, who Actor, id rankwright.GradingID) (v Fami
 		}
 		for i := range f.Entries {
 			e := &f.Entries[i]
-			for _, sheet := range s.of(t.Grading, e, words.English) {
+			for _, sheet := range s.of(t.Grading, e) {
 				x.Of++
 				switch {
 				case sheet.State == Signed || sheet.State == "settled":

@@ -46,6 +46,7 @@ type Signing struct {
 
 // signed is what families may sign at a grading, and have signed.
 type signed struct {
+	lang   words.Lang    // of the school's own words
 	sheets []store.Sheet // the latest of each clearance, with words
 	said   []store.Signature
 }
@@ -54,6 +55,11 @@ func (a *App) signedAt(tx *store.Tx, v GradingView) (s signed, err error) {
 	if s.sheets, err = latestSheets(tx, v.Syllabus.Ladder); err != nil {
 		return s, err
 	}
+	lang, _, err := tx.Setting(keyLang)
+	if err != nil {
+		return s, err
+	}
+	s.lang = words.Pick(lang, "")
 	s.said, err = tx.Signatures(v.ID)
 	return s, err
 }
@@ -70,9 +76,8 @@ func latestSheets(tx *store.Tx, ladder rankwright.LadderID) ([]store.Sheet, erro
 	return out, err
 }
 
-// of lists the sheets of one entry in the order of the syllabus, days as they
-// are written in a language.
-func (s *signed) of(v GradingView, e *EntryView, lang words.Lang) (out []FamilySheet) {
+// of lists the sheets of one entry in the order of the syllabus.
+func (s *signed) of(v GradingView, e *EntryView) (out []FamilySheet) {
 	k, _ := v.Syllabus.Rank(e.Rank)
 	for _, c := range v.Syllabus.Clearances {
 		at := slices.IndexFunc(s.sheets, func(x store.Sheet) bool { return x.Clearance == c.ID })
@@ -80,7 +85,7 @@ func (s *signed) of(v GradingView, e *EntryView, lang words.Lang) (out []FamilyS
 			continue
 		}
 		f := FamilySheet{Clearance: c.ID, Name: c.Name, Number: s.sheets[at].Number, Last: lastSaid(s.said, e.Entry.ID, c.ID)}
-		f.Body = strings.NewReplacer("{child}", e.Student.FullName(), "{rank}", k.Name, "{grading}", v.Title, "{day}", words.In(lang).Day(v.Day)).Replace(s.sheets[at].Body)
+		f.Body = strings.NewReplacer("{child}", e.Student.FullName(), "{rank}", k.Name, "{grading}", v.Title, "{day}", words.In(s.lang).Day(v.Day)).Replace(s.sheets[at].Body)
 		f.Hash = hashOf(f.Body)
 		switch met := e.Clearances[c.ID]; {
 		case met && f.Last != nil && f.Last.Said == Signed:
@@ -150,7 +155,7 @@ func (a *App) SignFamily(ctx context.Context, who Actor, name string, list []Sig
 				return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "load the page again", "this child is not entered any more")
 			}
 			e := &v.Entries[at]
-			sheets := s.of(v, e, who.lang)
+			sheets := s.of(v, e)
 			i := slices.IndexFunc(sheets, func(f FamilySheet) bool { return f.Clearance == x.Clearance })
 			if i < 0 {
 				return nil, rankwright.Faultf(rankwright.Conflict, "no_sheet", "load the page again", "there is nothing to sign for that any more")

@@ -15,6 +15,7 @@ import (
 
 	"rankwright"
 	"rankwright/internal/store"
+	"rankwright/internal/words"
 )
 
 // School is what the school says of itself.
@@ -37,6 +38,9 @@ type School struct {
 	// Address is where families reach the pages, such as
 	// https://gradings.example.org; "" is where whoever makes the links does.
 	Address string
+	// Lang is the language of the school's own words, as a BCP 47 tag; "" is
+	// English. Days within them are written in it.
+	Lang string
 }
 
 const (
@@ -49,12 +53,13 @@ const (
 	keyFeel     = "school.feel"
 	keyZone     = "school.zone"
 	keyAddress  = "school.address"
+	keyLang     = "school.lang"
 )
 
 // School returns the school's own words; the zero School before it is set up.
 func (a *App) School(ctx context.Context) (sc School, err error) {
 	err = a.st.Peek(ctx, func(tx *store.Tx) error {
-		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel, keyZone: &sc.Zone, keyAddress: &sc.Address} {
+		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel, keyZone: &sc.Zone, keyAddress: &sc.Address, keyLang: &sc.Lang} {
 			v, _, err := tx.Setting(key)
 			if err != nil {
 				return err
@@ -77,6 +82,9 @@ func (a *App) EditSchool(ctx context.Context, who Actor, sc School) error {
 			return invalid("zone", "write a name such as Europe/London, or leave it empty", "there is no time zone %q", sc.Zone)
 		}
 	}
+	if sc.Lang = strings.TrimSpace(sc.Lang); sc.Lang != "" && string(words.Pick(sc.Lang, "")) != sc.Lang {
+		return invalid("lang", "choose one of the list", "there is no language %q here", sc.Lang)
+	}
 	if sc.Address = strings.TrimRight(strings.TrimSpace(sc.Address), "/"); sc.Address != "" {
 		u, err := url.Parse(sc.Address)
 		if err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" || u.User != nil || u.Path != "" || u.RawQuery != "" || u.Fragment != "" {
@@ -89,7 +97,7 @@ func (a *App) EditSchool(ctx context.Context, who Actor, sc School) error {
 }
 
 func putSchool(tx *store.Tx, sc School) error {
-	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyNotes, sc.Notes}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}, {keyZone, sc.Zone}, {keyAddress, sc.Address}} {
+	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyNotes, sc.Notes}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}, {keyZone, sc.Zone}, {keyAddress, sc.Address}, {keyLang, sc.Lang}} {
 		if err := tx.SetSetting(kv[0], strings.TrimSpace(kv[1])); err != nil {
 			return err
 		}

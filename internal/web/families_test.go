@@ -387,6 +387,13 @@ func TestAFamilysPageSpeaksItsLanguage(t *testing.T) {
 		"/family/child/" + h.entry["Zofia"]: "siempre necesario", "/family/child/" + h.entry["Zofia"] + "/practice": "Semana del 28 sep"} {
 		v.get(at).says(t, http.StatusOK, text, `<html lang="es">`)
 	}
+	// What is signed is in the school's own language, days in it too.
+	h.must(h.App.WriteFamilySheet(t.Context(), h.Owner, h.g, "consent", "Zofia: {day}"))
+	v.get("/family/sign").says(t, http.StatusOK, `lang="en"><p>Zofia: Saturday 10 October 2026</p>`)
+	owner := h.as(t, h.Owner)
+	owner.post("/school", url.Values{"school": {"Otterlight"}, "lang": {"tlh"}}).says(t, http.StatusUnprocessableEntity, "There is no language")
+	owner.post("/school", url.Values{"school": {"Otterlight"}, "lang": {"es"}})
+	v.get("/family/sign").says(t, http.StatusOK, `lang="es"><p>Zofia: sábado 10 de octubre de 2026</p>`)
 	v.post("/family/ask", url.Values{"body": {""}}).says(t, http.StatusUnprocessableEntity, "Escriba primero algo", "Mire esto otra vez")
 	v.get("/family/child/x").says(t, http.StatusNotFound, "Aquí no hay nada para su familia.")
 	if r := v.post("/family/language", url.Values{"lang": {"en"}, "to": {"//evil.example"}}); r.to != "/family" {

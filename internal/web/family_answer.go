@@ -83,6 +83,7 @@ type familySignPage struct {
 	Signed []familySigned
 	Name   look.Field
 	None   string
+	Own    words.Lang // of the school's own words
 }
 
 type familyToSign struct {
@@ -118,7 +119,7 @@ func familySign(f *familyQuery) (Answer, error) {
 	}
 	p := &familySignPage{familyFrame: f.frame(f.say.It("sign.title"))}
 	p.back(f)
-	p.Kicker, p.Lead = v.Grading.Title, f.say.It("sign.lead")
+	p.Kicker, p.Lead, p.Own = v.Grading.Title, f.say.It("sign.lead"), words.Pick(f.School.Lang, "")
 	p.Name = look.Field{Name: "name", Label: f.say.It("sign.name"), Hint: f.say.It("sign.name-hint"), Autocomplete: "name", Value: f.FormValue("name"), MaxLength: 80}
 	var list []app.Signing
 	signs := false

@@ -91,8 +91,7 @@ func (q *Query) asFamily(who app.Actor) *familyQuery {
 	if kept := q.srv.sessions.GetString(q.Context(), "lang"); kept != "" && who.ID != "" {
 		chosen = kept
 	}
-	lang := words.Pick(chosen, q.Header.Get("Accept-Language"))
-	return &familyQuery{q, who.Speaking(lang), words.In(lang)}
+	return &familyQuery{q, who, words.In(words.Pick(chosen, q.Header.Get("Accept-Language")))}
 }
 
 // familyHeaders keep a family's page out of every index. The referrer stays

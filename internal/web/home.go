@@ -8,6 +8,7 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
+	"rankwright/internal/words"
 	"rankwright/syllabus"
 )
 
@@ -199,6 +200,13 @@ func firstSteps(q *Query, p *homePage, gradings int) error {
 	return nil
 }
 
+func languages(chosen string) (out []look.Option) {
+	for _, l := range words.Langs() {
+		out = append(out, look.Option{Value: string(l), Text: l.Name(), Selected: string(l) == chosen})
+	}
+	return out
+}
+
 func editSchool(q *Query) (Answer, error) {
 	p := &formPage{Submit: "Save"}
 	p.Title, p.Width = "The school", "narrow"
@@ -206,7 +214,7 @@ func editSchool(q *Query) (Answer, error) {
 	sc := q.School
 	if q.Method == http.MethodPost {
 		sc = app.School{Name: q.FormValue("school"), Place: q.FormValue("place"), Cautions: q.FormValue("cautions"), Safety: q.FormValue("safety"),
-			Notes: q.FormValue("notes"), Door: q.FormValue("door"), Feel: q.FormValue("feel"), Zone: q.FormValue("zone"), Address: q.FormValue("address")}
+			Notes: q.FormValue("notes"), Door: q.FormValue("door"), Feel: q.FormValue("feel"), Zone: q.FormValue("zone"), Address: q.FormValue("address"), Lang: q.FormValue("lang")}
 	}
 	p.Fields = []look.Field{
 		{Name: "school", Label: "Name of the school", Value: sc.Name, Required: true, MaxLength: 120},
@@ -218,6 +226,7 @@ func editSchool(q *Query) (Answer, error) {
 		{Name: "feel", Label: "How you ask whether a child is well", Hint: "The answer is not kept. Left empty, it is: How do you feel today?", Value: sc.Feel, Optional: true, MaxLength: 120},
 		{Name: "zone", Label: "Time zone", Hint: "By its name, such as Europe/London or America/Chicago. Calendar files for families and examiners need it.", Value: sc.Zone, Optional: true, MaxLength: 60},
 		{Name: "address", Label: "Where families reach these pages", Hint: "Such as https://gradings.example.org; it stands in the links of families. Left empty, links lead to where you make them.", Value: sc.Address, Optional: true, MaxLength: 200, InputMode: "url"},
+		{Name: "lang", Label: "Language of your own words", Hint: "Of what families sign. Their pages speak English or Spanish besides, as each family likes.", Kind: "select", Size: "medium", Options: languages(sc.Lang)},
 	}
 	if q.Method == http.MethodGet {
 		return Page("form", p), nil

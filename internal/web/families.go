@@ -32,6 +32,7 @@ func familiesHref(id rankwright.GradingID) string {
 type familiesPage struct {
 	Frame
 	At        string
+	Desk      string // where clearances are settled
 	Rows      []familiesRow
 	Without   int // families without a link
 	Fresh     int // links that can be printed now
@@ -69,7 +70,7 @@ func familiesShow(q *Query) (Answer, error) {
 		return nil, err
 	}
 	st := app.State(v.Grading.State)
-	p := &familiesPage{At: familiesHref(v.Grading.ID), Times: len(v.Sessions) > 0 && st != app.Closed, Sheets: v.Sheets > 0, NotOpen: st == app.Planning, Closed: st == app.Closed}
+	p := &familiesPage{At: familiesHref(v.Grading.ID), Desk: "/gradings/" + url.PathEscape(string(v.Grading.ID)) + "/arrivals", Times: len(v.Sessions) > 0 && st != app.Closed, Sheets: v.Sheets > 0, NotOpen: st == app.Planning, Closed: st == app.Closed}
 	p.Title, p.Kicker, p.Back, p.Width = "Families", v.Grading.Title, gradingBack(v.Grading.ID, v.Grading.Title), "wide"
 	p.Styles = []string{look.AssetPath() + "family.css"}
 	p.MayMake, p.MayWrite = q.Who.Role.May(app.MakeLinks), q.Who.Role.May(app.EditSheets)

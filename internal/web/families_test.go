@@ -405,7 +405,7 @@ func TestAFamilysPageSpeaksItsLanguage(t *testing.T) {
 func TestWhoAsksWithoutEndIsAskedToWait(t *testing.T) {
 	h := newHome(t)
 	v := h.visit(t)
-	for range 60 {
+	for range 300 {
 		v.get("/f/made-up")
 	}
 	v.get("/f/made-up").says(t, http.StatusTooManyRequests, "Please wait a moment")

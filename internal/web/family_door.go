@@ -36,11 +36,12 @@ var familyRoutes = []Route{
 	{Pattern: "POST /family/leave", Open: true, Do: familyLeave},
 }
 
-// How often a link and an address may ask in a minute. Nobody guesses 160 bits;
-// this keeps one that asks without end from the others.
+// How often a family and an address may ask in a minute. Nobody guesses 160 bits;
+// this keeps one that asks without end from the others. Many families may come
+// from one address, that of a hall or of a server in front.
 const (
 	familyPace = 120
-	doorPace   = 60
+	doorPace   = 300
 )
 
 // pace counts requests by key and minute.

@@ -124,7 +124,11 @@ func boardShow(q *Query) (Answer, error) {
 				if c.Entry.Presence == "expected" {
 					text = "not here yet"
 				}
-				href := matHref(v.ID, g.Rank.ID, url.Values{"row": {string(c.Missing[0].ID)}})
+				query := url.Values{"row": {string(c.Missing[0].ID)}}
+				if g.Several {
+					query.Set("squad", itoa(g.Squad))
+				}
+				href := matHref(v.ID, g.Rank.ID, query)
 				y.Missing = append(y.Missing, boardName{c.Entry.Student.FullName(), href, text})
 			}
 			x.Stations = append(x.Stations, y)

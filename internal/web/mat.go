@@ -76,6 +76,7 @@ type matChoosePage struct {
 
 type matRank struct {
 	Belt     look.Belt
+	Squad    string // "" where the rank has one
 	Href     string
 	Children int
 	Given    int
@@ -104,12 +105,24 @@ func matChoose(q *Query) (Answer, error) {
 		if err != nil {
 			return nil, err
 		}
-		r := matRank{Belt: matBelt(&k), Href: matHref(id, k.ID, nil), Children: len(sh.Entries)}
-		r.Given, r.Asked = matProgress(sh)
-		if panel != nil && !matMayExamine(v, panel, k.ID) {
-			r.Note = "above the ranks that you examine"
+		squads := matSquads(sh.Entries)
+		if len(squads) == 0 {
+			squads = []int{0}
 		}
-		p.Ranks = append(p.Ranks, r)
+		everybody := sh.Entries
+		for _, squad := range squads {
+			one := matSheet{Sheet: sh, Squad: squad}
+			one.Entries = matOfSquad(everybody, squad)
+			r := matRank{Belt: matBelt(&k), Href: matHref(id, k.ID, one.query("")), Children: len(one.Entries)}
+			if squad > 0 {
+				r.Squad = "Squad " + itoa(squad)
+			}
+			r.Given, r.Asked = matProgress(one.Sheet)
+			if panel != nil && !matMayExamine(v, panel, k.ID) {
+				r.Note = "above the ranks that you examine"
+			}
+			p.Ranks = append(p.Ranks, r)
+		}
 	}
 	if len(p.Ranks) == 1 {
 		return To(p.Ranks[0].Href), nil
@@ -179,9 +192,42 @@ func matMayExamine(v app.GradingView, x *app.ExaminerView, rank rankwright.RankI
 	return most < 0 || place <= most
 }
 
-// matSheet is a sheet with whose marks are given on it.
+// matSquads lists the squads of a rank's entries, in order; none where all are
+// in one.
+func matSquads(entries []app.EntryView) []int {
+	var out []int
+	for _, e := range entries {
+		if !slices.Contains(out, e.Squad) {
+			out = append(out, e.Squad)
+		}
+	}
+	if len(out) < 2 {
+		return nil
+	}
+	slices.Sort(out)
+	return out
+}
+
+// matOfSquad are the entries of a squad; 0 is everybody.
+func matOfSquad(entries []app.EntryView, squad int) []app.EntryView {
+	if squad == 0 {
+		return entries
+	}
+	var out []app.EntryView
+	for _, e := range entries {
+		if e.Squad == squad {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// matSheet is a sheet with whose marks are given on it. Its entries are those
+// of the squad.
 type matSheet struct {
 	app.Sheet
+	Squad  int               // 0 is everybody
+	Squads []int             // where the rank has more than one
 	As     *app.ExaminerView // nil is nobody
 	May    bool
 	Notice *look.Notice // why no marks can be given
@@ -194,6 +240,10 @@ func matOpen(q *Query, as string) (s matSheet, err error) {
 	id, rank := rankwright.GradingID(q.PathValue("id")), rankwright.RankID(q.PathValue("rank"))
 	if s.Sheet, err = q.App().Sheet(q.Context(), q.Who, id, rank); err != nil {
 		return s, err
+	}
+	s.Squads = matSquads(s.Entries)
+	if n := number(q.FormValue("squad")); slices.Contains(s.Squads, n) {
+		s.Squad, s.Entries = n, matOfSquad(s.Entries, n)
 	}
 	v := s.Grading
 	if as == "" || q.Who.Role == app.Examiner {
@@ -218,6 +268,19 @@ func matOpen(q *Query, as string) (s matSheet, err error) {
 		s.May = true
 	}
 	return s, nil
+}
+
+// query is what an address says of the sheet: its squad, and whose marks they
+// are where they are not the person's own.
+func (s *matSheet) query(person string) url.Values {
+	out := url.Values{}
+	if s.As != nil && s.As.Person != person {
+		out.Set("as", s.As.Person)
+	}
+	if s.Squad > 0 {
+		out.Set("squad", itoa(s.Squad))
+	}
+	return out
 }
 
 func matRankName(s *syllabus.Syllabus, id string) string {

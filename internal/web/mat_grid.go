@@ -22,6 +22,8 @@ type matGridPage struct {
 	Notice   *look.Notice
 	AsName   string
 	Panel    []look.Option // whose marks an owner or instructor may type in
+	Squad    int           // 0 is everybody
+	Squads   []matSquad    // none where the rank has one
 	Belt     look.Belt
 	Columns  []matColumn
 	Sections []matSection
@@ -34,6 +36,12 @@ type matGridPage struct {
 	Arrivals string   // "" where the person may not check in
 	Quick    []string // the school's own short notes
 	Modules  []string // scripts that the first one asks for
+}
+
+// matSquad leads to the sheet of a squad.
+type matSquad struct {
+	Href, Text string
+	Now        bool
 }
 
 type matColumn struct {
@@ -134,6 +142,15 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 			p.Panel = append(p.Panel, look.Option{Value: x.Person, Text: x.Name, Selected: string(p.As) == x.Person})
 		}
 	}
+	p.Squad = s.Squad
+	for _, n := range s.Squads {
+		one := matSheet{As: s.As, Squad: n}
+		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, one.query(q.Who.ID)), "Squad " + itoa(n), n == s.Squad})
+	}
+	if len(p.Squads) > 0 {
+		all := matSheet{As: s.As}
+		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, all.query(q.Who.ID)), "Everybody", s.Squad == 0})
+	}
 	if q.Who.Role.May(app.CheckIn) {
 		p.Arrivals = "/gradings/" + url.PathEscape(string(v.ID)) + "/arrivals"
 	}
@@ -224,10 +241,8 @@ func matNames(entries []app.EntryView) []string {
 func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 	r := &s.Rank.Requirements[i]
 	row := matRow{Requirement: r, Keep: matKeeps[r.Keep], Waived: s.Waived[r.ID]}
-	query := url.Values{"row": {string(r.ID)}}
-	if s.As != nil && string(p.As) != p.PersonID {
-		query.Set("as", string(p.As))
-	}
+	query := s.query(p.PersonID)
+	query.Set("row", string(r.ID))
 	row.Href = matHref(p.Grading, p.Rank, query)
 	if r.Scale != nil {
 		row.Scale, row.Enough = r.Scale.ID, fmt.Sprint(r.Scale.Enough)

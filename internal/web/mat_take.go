@@ -3,7 +3,6 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"net/url"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -32,6 +31,7 @@ type matRowPage struct {
 	Grid    string
 	Last    string // the row before, "" for none
 	Next    string // the row after
+	Squad   int    // 0 is everybody
 }
 
 // matLine is one try of one student on the page of a row.
@@ -68,11 +68,8 @@ func matRowPageOf(q *Query, s matSheet) (*matRowPage, error) {
 	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, May: s.May && s.Waived[id] == ""}
 	p.Title, p.Width = r.Show, "narrow"
 	p.Styles = matStyle()
-	query := url.Values{}
-	if s.As != nil && s.As.Person != q.Who.ID {
-		query.Set("as", s.As.Person)
-	}
-	if s.As != nil {
+	query := s.query(q.Who.ID)
+	if p.Squad = s.Squad; s.As != nil {
 		p.As = rankwright.ExaminerID(s.As.Person)
 	}
 	p.Grid = matHref(v.ID, s.Rank.ID, query)

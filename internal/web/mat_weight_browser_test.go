@@ -216,6 +216,30 @@ func TestInTheBrowserThreeHundredByThirtyFiveIsMeasured(t *testing.T) {
 	if n := len(m.log(t)); n != 20+3000 {
 		t.Errorf("%d marks in the base, want %d", n, 20+3000)
 	}
+
+	// The same grading as it is examined: one squad of eight before the examiner.
+	i := 0
+	for _, e := range m.view(t).Entries {
+		if e.Rank == "thirty" {
+			m.done(t, m.App.SetSquad(t.Context(), m.Owner, e.Entry.ID, 1+i/8))
+			i++
+		}
+	}
+	b.open(m.URL + m.path("/marks/thirty?squad=2"))
+	b.until(allSaved + ` && ` + reopens)
+	if n := eval[int](b, `document.querySelectorAll('.mat-grid .tap').length`); n != 8*35 {
+		t.Fatalf("%d cells", n)
+	}
+	b.slow(6)
+	eval[bool](b, `paints.length = kepts.length = 0, true`)
+	for i := range 20 {
+		css := fmt.Sprintf(`tr[data-q="R%02d"] td:nth-child(%d) .tap`, 1+i%10, 2+i/10)
+		eval[bool](b, `document.querySelector('`+css+`').scrollIntoView({block: 'center'}), true`)
+		b.tap(css)
+	}
+	b.until(allSaved)
+	time.Sleep(500 * time.Millisecond)
+	t.Logf("one squad of eight of the three hundred, slowed 6 times: %s", b.waits(20))
 }
 
 func (b *tab) slow(times float64) {

@@ -81,6 +81,14 @@ func halfWay(t *testing.T, a *app.App, coming rankwright.GradingID) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	times, err := a.Timetable(t.Context(), who, coming)
+	if err != nil {
+		t.Fatal(err)
+	}
+	own := map[string][]rankwright.HouseholdID{} // whose children an examiner does not mark
+	for _, x := range times.Examiners {
+		own[x.Person] = x.Own
+	}
 	r := rand.New(rand.NewPCG(7, 7))
 	var marks []scoring.Mark
 	for i, e := range v.Entries {
@@ -97,6 +105,9 @@ func halfWay(t *testing.T, a *app.App, coming rankwright.GradingID) {
 				continue // left open
 			}
 			for _, p := range v.Panel[:1+i%3] {
+				if slices.Contains(own[p.Person], e.Student.Household) {
+					continue
+				}
 				if most := p.HighestRank; most != "" {
 					if _, place := v.Syllabus.Rank(rankwright.RankID(most)); place < placeOf(v.Syllabus, e.Rank) {
 						continue

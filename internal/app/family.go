@@ -258,8 +258,11 @@ type FamilyPage struct {
 	Family    Family
 	Children  []FamilyChild
 	Sessions  []Session
-	Told      []PublishedTime
-	Messages  []FamilyMessage
+	// Move is a change of the told time about which the family was asked, nil
+	// where there is none.
+	Move     *Change
+	Told     []PublishedTime
+	Messages []FamilyMessage
 }
 
 // Place says where on the ground a mat is; both may be "".
@@ -303,7 +306,7 @@ func (a *App) familyPage(tx *store.Tx, who Actor) (*FamilyPage, error) {
 	if f == nil || !p.Open {
 		return p, nil
 	}
-	p.Family, p.Sessions = *f, t.Sessions
+	p.Family, p.Sessions, p.Move = *f, t.Sessions, t.askedMove(f.ID)
 	if p.Messages, err = threadOf(tx, who.Only, who.household); err != nil {
 		return nil, err
 	}

@@ -59,6 +59,59 @@ func (a *App) FamilyWishes(ctx context.Context, who Actor, suits map[string]stri
 	})
 }
 
+// AskMoves puts the changes of the draft that need a yes before their families,
+// on their own pages; the others stay with the school. It returns how many are
+// asked anew.
+func (a *App) AskMoves(ctx context.Context, who Actor, id rankwright.GradingID) (asked int, err error) {
+	err = a.do(ctx, who, TakeAnswers, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		t, err := a.timetable(tx, id)
+		if err != nil {
+			return nil, err
+		}
+		asked = 0
+		for _, c := range t.Changes() {
+			if !c.Needs || c.Said != "" || c.Asked {
+				continue
+			}
+			if err := tx.PutMoveAsk(store.MoveAsk{Grading: id, Household: c.Family.ID, Change: c.Key, By: who.ID, At: a.moment()}); err != nil {
+				return nil, err
+			}
+			asked++
+		}
+		return map[string]int{"asked_on_their_pages": asked}, nil
+	})
+	return asked, err
+}
+
+// askedMove is the change about which a family was asked, as long as the draft
+// has it.
+func (t *Timetable) askedMove(h rankwright.HouseholdID) *Change {
+	for _, c := range t.Changes() {
+		if c.Family.ID == h && c.Needs && c.Asked {
+			return &c
+		}
+	}
+	return nil
+}
+
+// AnswerMove keeps a family's yes or no to the change about which it was asked.
+func (a *App) AnswerMove(ctx context.Context, who Actor, key string, yes bool) error {
+	return a.do(ctx, who, AnswerOwn, who.own(), func(tx *store.Tx) (any, error) {
+		t, err := a.timetable(tx, who.Only)
+		if err != nil {
+			return nil, err
+		}
+		c := t.askedMove(who.household)
+		if c == nil || c.Key != key {
+			return nil, rankwright.Faultf(rankwright.Conflict, "other_change", "load the page again", "the time that was asked about is another by now")
+		}
+		if err := tx.PutMoveAnswer(store.MoveAnswer{Grading: who.Only, Household: who.household, Change: key, Yes: yes, By: who.ID, At: a.moment()}); err != nil {
+			return nil, err
+		}
+		return map[string]any{"entries": entryIDs(c.Family), "change": key, "yes": yes}, touch(tx, who.Only)
+	})
+}
+
 func threadOf(tx *store.Tx, id rankwright.GradingID, h rankwright.HouseholdID) ([]FamilyMessage, error) {
 	all, err := tx.FamilyMessages(id)
 	return slices.DeleteFunc(all, func(m FamilyMessage) bool { return m.Household != h }), err

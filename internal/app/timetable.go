@@ -39,6 +39,7 @@ type Timetable struct {
 	revision int64
 	waits    []store.Wait
 	answered map[rankwright.HouseholdID]map[string]store.MoveAnswer
+	asked    map[rankwright.HouseholdID]map[string]bool // by the key of the change
 }
 
 // Records of the store that pages read and hand back.
@@ -303,6 +304,17 @@ func (t *Timetable) readMarks(tx *store.Tx) error {
 	}
 	if t.Told, err = tx.PublishedTimes(id); err != nil {
 		return err
+	}
+	asks, err := tx.MoveAsks(id)
+	if err != nil {
+		return err
+	}
+	t.asked = map[rankwright.HouseholdID]map[string]bool{}
+	for _, m := range asks {
+		if t.asked[m.Household] == nil {
+			t.asked[m.Household] = map[string]bool{}
+		}
+		t.asked[m.Household][m.Change] = true
 	}
 	moves, err := tx.MoveAnswers(id)
 	if err != nil {

@@ -21,9 +21,10 @@ type Change struct {
 	// could be kept.
 	Needs bool
 	// Said is what the family said to exactly this change or to any: "", yes, no.
-	Said string
-	By   string // who wrote it down
-	At   store.Moment
+	Said  string
+	By    string // who wrote it down
+	At    store.Moment
+	Asked bool // the family was asked on its own page
 }
 
 // ChangedEntry is one child with the time that was told and the one to come.
@@ -68,6 +69,7 @@ func (t *Timetable) Changes() (out []Change) {
 			continue
 		}
 		c.Key = hex.EncodeToString(h.Sum(nil)[:8])
+		c.Asked = t.asked[f.ID][c.Key]
 		for _, key := range []string{AnyChange, c.Key} {
 			if m, ok := t.answered[f.ID][key]; ok && m.At >= c.At {
 				c.By, c.At = m.By, m.At

@@ -72,6 +72,16 @@ type ResultShown struct {
 	At    Moment
 }
 
+// MoveAsk says that a household was asked on its page about one change of the
+// time that it was told.
+type MoveAsk struct {
+	Grading   rankwright.GradingID
+	Household rankwright.HouseholdID
+	Change    string // as in MoveAnswer
+	By        string
+	At        Moment
+}
+
 const familyLinkColumns = `id, grading, household, hash, until, created, said_by, withdrawn, withdrawn_by, used`
 
 func readFamilyLink(r row) (l FamilyLink, err error) {
@@ -231,6 +241,24 @@ func (t *Tx) ShowResult(s ResultShown, on bool) error {
 	}
 	_, err := t.exec(`INSERT INTO results_shown (entry, said_by, at) VALUES ($1, $2, $3) ON CONFLICT (entry) DO NOTHING`, s.Entry, s.By, s.At)
 	return reword(err, "in_use", missing("entry", s.Entry))
+}
+
+func readMoveAsk(r row) (m MoveAsk, err error) {
+	err = r.Scan(&m.Grading, &m.Household, &m.Change, &m.By, &m.At)
+	return m, err
+}
+
+// MoveAsks returns about which changes of a grading families were asked, in
+// order of household and change.
+func (t *Tx) MoveAsks(grading rankwright.GradingID) ([]MoveAsk, error) {
+	return list(t, readMoveAsk, `SELECT grading, household, change, said_by, at FROM move_asks WHERE grading = $1 ORDER BY household, change`, grading)
+}
+
+// PutMoveAsk keeps that a household was asked; asked twice is asked once.
+func (t *Tx) PutMoveAsk(m MoveAsk) error {
+	_, err := t.exec(`INSERT INTO move_asks (grading, household, change, said_by, at) VALUES ($1, $2, $3, $4, $5)
+		ON CONFLICT (grading, household, change) DO NOTHING`, m.Grading, m.Household, m.Change, m.By, m.At)
+	return reword(err, "in_use", missing("grading", m.Grading))
 }
 
 // forgetSigned removes names and words of what was signed for a student. That

@@ -160,7 +160,7 @@ func (t *Tx) PutMoveAnswer(a MoveAnswer) error {
 // forgetHouseholds removes the answers of households of which nobody is on the
 // roster any more: a household's id may be a family's name.
 func (t *Tx) forgetHouseholds() error {
-	for _, table := range []string{"session_answers", "own_households", "move_answers", "family_links", "family_messages", "family_notes"} {
+	for _, table := range []string{"session_answers", "own_households", "move_answers", "move_asks", "family_links", "family_messages", "family_notes"} {
 		if _, err := t.exec(`DELETE FROM ` + table + ` WHERE household NOT IN (SELECT household FROM students WHERE erased = 0)
 			AND household NOT IN (SELECT 'student:' || id FROM students WHERE erased = 0 AND household = '')`); err != nil {
 			return err

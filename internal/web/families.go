@@ -22,6 +22,7 @@ var familiesRoutes = []Route{
 	{Pattern: "POST /gradings/{id}/families/sheets", Act: app.EditSheets, Do: familiesSheets},
 	{Pattern: "GET /gradings/{id}/families/questions", Act: app.AnswerFamilies, Do: familiesQuestions},
 	{Pattern: "POST /gradings/{id}/families/questions", Act: app.AnswerFamilies, Do: familiesQuestions},
+	{Pattern: "POST /gradings/{id}/families/moves", Act: app.TakeAnswers, Do: familiesMoves},
 	{Pattern: "POST /gradings/{id}/families/results", Act: app.ShowResults, Do: familiesResults},
 }
 
@@ -364,4 +365,20 @@ func familiesResults(q *Query) (Answer, error) {
 		q.Flash("good", "The result is not on the page of the family any more.")
 	}
 	return To(familiesHref(id)), nil
+}
+
+// familiesMoves asks those whose told time the draft would change, on their own
+// pages.
+func familiesMoves(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	asked, err := q.App().AskMoves(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	if asked == 0 {
+		q.Flash("info", "All of them are asked already, or have answered.")
+	} else {
+		q.Flash("good", plural(asked, "family is", "families are")+" asked on its own page. Tell those who may not look there soon.")
+	}
+	return To(timesHref(id) + "/changes"), nil
 }

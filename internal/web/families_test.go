@@ -485,3 +485,65 @@ func TestNoLogHoldsWhatOpensALink(t *testing.T) {
 		t.Errorf("the log says %s", log.String())
 	}
 }
+
+// A draft is nobody's business until the desk asks; then the family says yes or
+// no on its page, about exactly that change, and the desk takes it over.
+func TestAFamilySaysYesToAnotherTimeOnItsPage(t *testing.T) {
+	h := newHome(t)
+	owner := h.as(t, h.Owner)
+	at := "/gradings/" + string(h.g) + "/timetable"
+	h.planned(t, owner, at, h.g)
+	h.must(h.App.PublishTimetable(t.Context(), h.Owner, h.g))
+	v, other := h.family("Krajewik"), h.family("Phùng")
+	both := []rankwright.EntryID{rankwright.EntryID(h.entry["Zofia"]), rankwright.EntryID(h.entry["Igor"])}
+	effects, err := h.App.Effects(t.Context(), h.Owner, h.g, both)
+	h.must(err)
+	now := func() (string, *app.Timetable) {
+		tt, err := h.App.Timetable(t.Context(), h.Owner, h.g)
+		h.must(err)
+		return tt.Current().At(both[0]), tt
+	}
+	was, _ := now()
+	moved := ""
+	for _, e := range effects {
+		if e.Sitting != "" && e.Sitting != was && len(e.Blocks)+len(e.Lacks) == 0 && moved == "" {
+			if _, err := h.App.MoveEntries(t.Context(), h.Owner, h.g, both, e.Sitting); err == nil {
+				moved = e.Sitting
+			}
+		}
+	}
+	if moved == "" {
+		t.Fatalf("the family can be moved nowhere: %+v", effects)
+	}
+	home := v.get("/family")
+	if strings.Contains(home.body, "May your time change?") {
+		t.Fatal("a draft is shown before the desk asks")
+	}
+	v.post("/family/move", url.Values{"key": {"x"}, "said": {"yes"}}).says(t, http.StatusConflict, "The time that you were asked about is another by now.")
+	owner.get(at+"/changes").says(t, http.StatusOK, "Ask on the families' own pages")
+	if r := owner.post(h.at+"/moves", nil); r.to != at+"/changes" {
+		t.Fatalf("%d %s", r.status, r.to)
+	}
+	owner.get(at+"/changes").says(t, http.StatusOK, "is asked on its own page", "They are asked on their own page.")
+	page := v.get("/family")
+	page.says(t, http.StatusOK, "May your time change?", "It stays as it is unless you say yes.", "Zofia: ", " → ", "No, we keep our time")
+	if r := other.get("/family"); strings.Contains(r.body, "May your time change?") {
+		t.Error("another family is asked")
+	}
+	key := regexp.MustCompile(`name="key" value="([0-9a-f]+)"`).FindStringSubmatch(page.body)[1]
+	other.post("/family/move", url.Values{"key": {key}, "said": {"yes"}}).says(t, http.StatusConflict, "another by now")
+	v.post("/family/move", url.Values{"key": {key}, "said": {"maybe"}}).says(t, http.StatusUnprocessableEntity, "This cannot be done just now.")
+	v.post("/family/move", url.Values{"key": {key}, "said": {"no"}})
+	v.get("/family").says(t, http.StatusOK, "You said no. Your time stays.", "Yes, we come then")
+	h.Now = h.Now.Add(60e9)
+	v.post("/family/move", url.Values{"key": {key}, "said": {"yes"}})
+	v.get("/family").says(t, http.StatusOK, "You said yes.")
+	owner.get(at+"/changes").says(t, http.StatusOK, "They said yes.", "Take these changes")
+	h.must(h.App.PublishTimetable(t.Context(), h.Owner, h.g))
+	if _, tt := now(); tt.ToldOf(both[0]).Sitting != moved {
+		t.Errorf("told is %+v, not in %s", tt.ToldOf(both[0]), moved)
+	}
+	if r := v.get("/family"); strings.Contains(r.body, "May your time change?") {
+		t.Error("the family is still asked")
+	}
+}

@@ -26,6 +26,7 @@ var familyRoutes = []Route{
 	{Pattern: "GET /family/child/{entry}/result", Open: true, Do: family(familyResultShow)},
 	{Pattern: "GET /family/times", Open: true, Do: family(familyTimes)},
 	{Pattern: "POST /family/times", Open: true, Do: family(familyTimes)},
+	{Pattern: "POST /family/move", Open: true, Do: family(familyMove)},
 	{Pattern: "GET /family/sign", Open: true, Do: family(familySign)},
 	{Pattern: "POST /family/sign", Open: true, Do: family(familySign)},
 	{Pattern: "POST /family/sign/back", Open: true, Do: family(familySignBack)},

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"slices"
 	"time"
 
 	"rankwright"
@@ -15,6 +16,7 @@ import (
 type familyHomePage struct {
 	familyFrame
 	Todo     []familyTask
+	Move     *familyMoveCard
 	Children []familyCard
 	Calendar bool
 	Open     bool
@@ -57,7 +59,7 @@ func familyHome(f *familyQuery) (Answer, error) {
 		p.Lead = f.say.It("home.nobody")
 		return Page("family-home", p), nil
 	}
-	p.Todo = f.todo(v)
+	p.Todo, p.Move = f.todo(v), f.move(v)
 	open := 0
 	for _, x := range p.Todo {
 		if !x.Done {
@@ -84,6 +86,13 @@ func familyHome(f *familyQuery) (Answer, error) {
 
 // todo lists what the family is asked, and whether it is done.
 func (f *familyQuery) todo(v *app.FamilyPage) (out []familyTask) {
+	if m := f.move(v); m != nil {
+		x := familyTask{Href: "/family#move", Text: f.say.It("move.title"), Done: m.Said != "", State: f.say.It("todo.done")}
+		if !x.Done {
+			x.State = f.say.It("todo.open")
+		}
+		out = append(out, x)
+	}
 	if asksTimes(v) {
 		n, all := v.Family.Answered(), len(v.Sessions)
 		x := familyTask{Href: "/family/times", Text: f.say.It("times.title"), Done: n >= all, State: f.say.It("todo.done")}
@@ -108,6 +117,59 @@ func (f *familyQuery) todo(v *app.FamilyPage) (out []familyTask) {
 		out = append(out, x)
 	}
 	return out
+}
+
+// familyMoveCard asks whether a time that was told may change.
+type familyMoveCard struct {
+	Key   string
+	Lines []string
+	Said  string // in words, "" where nothing was said
+	Yes   bool   // can still be said
+	No    bool
+}
+
+func (f *familyQuery) move(v *app.FamilyPage) *familyMoveCard {
+	if v.Move == nil || !v.MayAnswer {
+		return nil
+	}
+	x := &familyMoveCard{Key: v.Move.Key, Yes: v.Move.Said != "yes", No: v.Move.Said != "no"}
+	switch v.Move.Said {
+	case "yes":
+		x.Said = f.say.It("move.said-yes")
+	case "no":
+		x.Said = f.say.It("move.said-no")
+	}
+	for _, e := range v.Move.Entries {
+		from, to := f.say.It("move.none"), f.say.It("move.none")
+		if e.From != nil {
+			from = f.moment(e.From.Day, e.From.Begins, e.From.Mat)
+		}
+		if e.To != nil {
+			if i := slices.IndexFunc(v.Sessions, func(s app.Session) bool { return s.ID == e.To.Session }); i >= 0 {
+				to = f.moment(v.Sessions[i].Day, e.To.Begins, e.To.Mat)
+			}
+		}
+		x.Lines = append(x.Lines, f.say.It("move.from-to", words.Set{Name: "Name", Value: e.Entry.Student.GivenName}, words.Set{Name: "From", Value: from}, words.Set{Name: "To", Value: to}))
+	}
+	return x
+}
+
+// moment is a day, a time and a mat.
+func (f *familyQuery) moment(d rankwright.Day, begins int, mat string) string {
+	return f.say.Day(d) + ", " + timetable.Minute(begins).String() + ", " + f.say.It("home.mat", words.Set{Name: "Mat", Value: mat})
+}
+
+// familyMove keeps the family's yes or no to another time.
+func familyMove(f *familyQuery) (Answer, error) {
+	said := f.FormValue("said")
+	if said != "yes" && said != "no" {
+		return nil, rankwright.Faultf(rankwright.Invalid, "bad_said", "choose yes or no", "a change cannot be answered with %q", said)
+	}
+	if err := f.App().AnswerMove(f.Context(), f.who, f.FormValue("key"), said == "yes"); err != nil {
+		return nil, err
+	}
+	f.Flash("good", f.say.It("move.thanks"))
+	return To("/family"), nil
 }
 
 // asksTimes says whether there are sessions of which the family is still asked:

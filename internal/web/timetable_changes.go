@@ -23,6 +23,7 @@ type timesChangesPage struct {
 	MayAsk   bool
 	Repair   bool // times were told before
 	New, Ask int
+	Pages    string // where those are asked on their own pages, "" where nobody is to be
 }
 
 type timesChangeRow struct {
@@ -30,6 +31,7 @@ type timesChangeRow struct {
 	Lines             []string
 	Needs             bool
 	Said, Who         string
+	Asked             bool // on the family's own page
 	Note              string
 }
 
@@ -67,6 +69,9 @@ func timesChanges(q *Query) (Answer, error) {
 		if c.Needs && c.Said != "yes" {
 			p.Ask++
 		}
+		if c.Needs && c.Said == "" && !c.Asked && p.MayAsk {
+			p.Pages = familiesHref(t.Grading.ID) + "/moves"
+		}
 	}
 	p.Panels = timesPanelChanges(t)
 	p.New = len(p.Rows)
@@ -98,7 +103,7 @@ func timesChangesLead(p *timesChangesPage) string {
 }
 
 func timesChangeOf(t *app.Timetable, c *app.Change) timesChangeRow {
-	r := timesChangeRow{Family: string(c.Family.ID), Key: c.Key, Name: c.Family.Name, Needs: c.Needs, Said: c.Said}
+	r := timesChangeRow{Family: string(c.Family.ID), Key: c.Key, Name: c.Family.Name, Needs: c.Needs, Said: c.Said, Asked: c.Asked}
 	for _, e := range c.Entries {
 		to := "waits for a place"
 		if e.To != nil {

@@ -126,10 +126,23 @@ func messages(t *testing.T, b Base) {
 	write(t, b, func(tx *store.Tx) error { return tx.PutFamilyNote(gone) })
 	same(t, read(t, b, notes), []store.FamilyNote{n})
 
+	m := store.MoveAsk{Grading: grading, Household: "h1", Change: "c1", By: "p1", At: 34}
+	full(t, m)
+	asks := func(tx *store.Tx) ([]store.MoveAsk, error) { return tx.MoveAsks(grading) }
+	for _, at := range []store.Moment{34, 35} { // asked twice is asked once
+		again := m
+		again.At = at
+		write(t, b, func(tx *store.Tx) error { return tx.PutMoveAsk(again) })
+	}
+	same(t, read(t, b, asks), []store.MoveAsk{m})
+	refused(t, b, rankwright.NotFound, "not_found", func(tx *store.Tx) error {
+		return tx.PutMoveAsk(store.MoveAsk{Grading: "g404", Household: "h1", Change: "c"})
+	})
+
 	write(t, b, func(tx *store.Tx) error { return tx.AddFamilyLink(someLink("l1", "hash1", 10)) })
 	write(t, b, func(tx *store.Tx) error { return tx.EraseStudent("s1", 60) }) // the last of the household
 	same(t, read(t, b, all), []store.FamilyMessage{other})
-	same(t, len(read(t, b, notes)), 0)
+	same(t, len(read(t, b, notes))+len(read(t, b, asks)), 0)
 	same(t, len(read(t, b, func(tx *store.Tx) ([]store.FamilyLink, error) { return tx.FamilyLinks(grading) })), 0)
 }
 

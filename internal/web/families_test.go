@@ -526,7 +526,7 @@ func TestAFamilySaysYesToAnotherTimeOnItsPage(t *testing.T) {
 	}
 	owner.get(at+"/changes").says(t, http.StatusOK, "is asked on its own page", "They are asked on their own page.")
 	page := v.get("/family")
-	page.says(t, http.StatusOK, "May your time change?", "It stays as it is unless you say yes.", "Zofia: ", " → ", "No, we keep our time")
+	page.says(t, http.StatusOK, "May your time change?", "It stays as it is unless you say yes.", "Zofia: ", " instead of ", "No, we keep our time")
 	if r := other.get("/family"); strings.Contains(r.body, "May your time change?") {
 		t.Error("another family is asked")
 	}

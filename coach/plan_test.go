@@ -81,10 +81,15 @@ func TestFallsAndPartnerWorkAreLeftToClassAndOnlyTheirWordsAreForHome(t *testing
 	// are not, and a fall, are for class.
 	hold := syllabus.Requirement{ID: "x", Section: "PD", Kind: syllabus.Steps, Of: 2, Parts: []string{"frame", "hips away"}}
 	bare := syllabus.Requirement{ID: "y", Section: "PD", Kind: syllabus.Steps, Of: 2}
-	own := syllabus.Requirement{ID: "z", Section: "SM", Kind: syllabus.Leveled, Cautions: []syllabus.Caution{syllabus.Contact}}
-	tasks, class = coach.Home(s, []*syllabus.Requirement{&hold, &bare, &own}, coach.Weak{})
-	if len(tasks) != 1 || tasks[0] != (coach.Task{"x", coach.Say, true, 2, false}) || !slices.Equal(class, []rankwright.RequirementID{"y", "z"}) {
+	tasks, class = coach.Home(s, []*syllabus.Requirement{&hold, &bare}, coach.Weak{})
+	if len(tasks) != 1 || tasks[0] != (coach.Task{"x", coach.Say, true, 2, false}) || !slices.Equal(class, []rankwright.RequirementID{"y"}) {
 		t.Errorf("got %+v and %v", tasks, class)
+	}
+	for caution, home := range map[syllabus.Caution]bool{syllabus.Falls: false, syllabus.Partner: false, syllabus.Contact: false, syllabus.Fitness: true} {
+		own := syllabus.Requirement{ID: "z", Section: "SM", Kind: syllabus.Leveled, Cautions: []syllabus.Caution{caution}}
+		if tasks, class = coach.Home(s, []*syllabus.Requirement{&own}, coach.Weak{}); len(tasks) == 1 != home || len(class) == 1 == home {
+			t.Errorf("with a caution for %s: home %v, class %v", caution, tasks, class)
+		}
 	}
 }
 
@@ -107,8 +112,23 @@ func TestAPlanKeepsItsMeasure(t *testing.T) {
 			}
 		}
 		tasks, _ := coach.Home(s, list, weak)
+		if rapid.Bool().Draw(t, "any tasks") { // more or larger ones than any rank has
+			tasks = nil
+			for i := range rapid.IntRange(0, 60).Draw(t, "tasks") {
+				tasks = append(tasks, coach.Task{Requirement: rankwright.RequirementID(fmt.Sprint("t", i)), How: coach.How(rapid.IntRange(0, 3).Draw(t, "how")),
+					Minutes: rapid.IntRange(1, 4).Draw(t, "minutes"), Weak: rapid.IntRange(0, 3).Draw(t, "weak") == 0})
+			}
+		}
 		from := exam - rankwright.Day(rapid.IntRange(-2, 80).Draw(t, "days"))
 		off := time.Weekday(rapid.IntRange(-1, 6).Draw(t, "off"))
+		if rapid.Bool().Draw(t, "just enough time") {
+			need := 0
+			for _, x := range tasks {
+				need += x.Minutes
+			}
+			off = -1
+			from = exam - coach.LightDays - rankwright.Day((need+6)/7+rapid.IntRange(0, 2).Draw(t, "more"))
+		}
 		p := coach.NewPlan(tasks, from, exam, off)
 		if again := coach.NewPlan(tasks, from, exam, off); !reflect.DeepEqual(p, again) {
 			t.Fatal("the same again is another plan")

@@ -466,9 +466,13 @@ func TestTheStylesOfTheMatUseOnlyValuesOfTheLook(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	own := map[string]bool{} // lengths that the sheet works out for itself
+	for _, v := range regexp.MustCompile(`[{;\s]--([a-z0-9-]+):`).FindAllSubmatch(css, -1) {
+		own[string(v[1])] = true
+	}
 	for _, v := range regexp.MustCompile(`var\(--([a-z0-9-]+)\)`).FindAllSubmatch(css, -1) {
-		if _, ok := tokens.Light[string(v[1])]; !ok {
-			t.Errorf("mat.css uses --%s, which tokens.css does not define", v[1])
+		if _, ok := tokens.Light[string(v[1])]; !ok && !own[string(v[1])] {
+			t.Errorf("mat.css uses --%s, which neither tokens.css nor mat.css itself defines", v[1])
 		}
 	}
 	if x := regexp.MustCompile(`#[0-9a-fA-F]{3,8}\b`).FindAll(css, -1); x != nil {

@@ -115,10 +115,13 @@ func cutEverywhere(t *testing.T, p *program, d *device, way string) {
 	proxy := newCutter(t, p.at)
 	at := "http://" + proxy.ln.Addr().String()
 	c := &http.Client{Transport: &http.Transport{DisableKeepAlives: true, DisableCompression: true}, Timeout: 20 * time.Second}
-	d.make(20)
-	if err := d.send(c, at, 20); err != nil {
-		t.Error(err)
-		return
+	for range 2 { // the first answer also brings a cookie, and so is longer than those that are cut
+		proxy.cut(-1, -1)
+		d.make(20)
+		if err := d.send(c, at, 20); err != nil {
+			t.Error(err)
+			return
+		}
 	}
 	long, down := proxy.seen()
 	if way == "answer" {

@@ -71,7 +71,7 @@ func TestInTheBrowserADeviceIsPairedMarksAndTheBoardShowsIt(t *testing.T) {
 	// Thrown out at the desk, the phone is out with its next word.
 	desk.open(m.URL + m.path("/pair"))
 	desk.click(`form[action$="/end"] button`)
-	desk.until(`document.body.textContent.includes('The device is out.')`)
+	desk.until(`document.body?.textContent.includes('The device is out.')`)
 	phone.open(m.URL + m.path("/marks/reed"))
 	phone.until(`location.pathname === '/pair'`)
 }

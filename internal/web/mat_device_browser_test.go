@@ -325,3 +325,24 @@ func TestInTheBrowserStorageThatWasEvictedIsNoticedWhenThePageIsOpenedAgain(t *t
 	b.until(allSaved) // as far as this page can know
 	missing(app.Nowhere)
 }
+
+// A page that has not looked into its log yet does not call everything saved.
+func TestInTheBrowserNothingIsCalledSavedBeforeThePageHasLookedAtWhatTheDeviceKeeps(t *testing.T) {
+	m := newMat(t)
+	m.gatedTLS(t, marksOnTheWay(func(int, http.ResponseWriter, *http.Request, http.Handler) { panic(http.ErrAbortHandler) }))
+	b := browser(t, untrusted)
+	b.phone()
+	b.before(recorder + `{ const d = Object.getOwnPropertyDescriptor(IDBRequest.prototype, 'onsuccess');
+		Object.defineProperty(IDBOpenDBRequest.prototype, 'onsuccess', { set(f) { d.set.call(this, (e) => setTimeout(() => f(e), 700)) } }) }`) // a slow device
+	b.onMat(m, m.mira.Name)
+	b.tapAll("RE-ET1")
+	b.until(`document.getElementById('mat-saved').textContent.startsWith('6 marks not sent yet')`)
+	b.open("about:blank")
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(`document.getElementById('mat-saved').textContent.startsWith('6 marks not sent yet')`)
+	for _, e := range eval[[]deviceEvent](b, `events`) {
+		if e.Kind == "say" && strings.HasPrefix(e.What, "All marks are saved") {
+			t.Errorf("with six marks in its log the page said %q", e.What)
+		}
+	}
+}

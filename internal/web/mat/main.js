@@ -30,6 +30,7 @@ let reopens = false;
 let out = false; // the session has ended, and what it kept is gone
 let ended = null; // what the server told beat of a session that has ended
 let stream = null;
+let looked = false; // at what this device keeps: before that nothing is called saved
 const device = {}; // what the browser gives: {lasts, on}
 const before = []; // what the last taps changed, for undo
 const given = new Map(); // what was tapped on this page, by mark
@@ -169,6 +170,10 @@ async function takeUp(watch) {
 // kept is older than marks that the server has by now: those lie over it too.
 async function load() {
   const kept = await queue.load();
+  if (!looked) {
+    looked = true;
+    show([]);
+  }
   if (!grid) return;
   const old = kept.filter((h) => h.done && included(h));
   const over = new Map(kept.filter((h) => ours(h) && h.person === page.person && !old.includes(h)).map((h) => [h.mark.id, h]));
@@ -231,6 +236,7 @@ function show(changed) {
     const { given: n, asked } = grid.count();
     write(document.getElementById('mat-count'), `${n} of ${asked} marked`);
   }
+  if (!looked && !ended && !queue.keeping && !queue.waiting.length) return;
   if (page.taken) beat.unsent(queue.waiting.length + queue.others.length + queue.keeping);
   const t = told({ ended, keeping: queue.keeping, waiting: queue.waiting.length, refused: queue.refused.length, sending: queue.sending, trouble: queue.trouble, where: keep.where, reopens });
   status.dataset.state = t.state;

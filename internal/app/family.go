@@ -334,11 +334,7 @@ func (a *App) familyPage(tx *store.Tx, who Actor) (*FamilyPage, error) {
 		}
 		p.Children = append(p.Children, c)
 	}
-	for _, x := range t.Told { // cancelled ones too: a calendar has to hear of it
-		if slices.ContainsFunc(f.Entries, func(e EntryView) bool { return e.Entry.ID == x.Entry }) {
-			p.Told = append(p.Told, x)
-		}
-	}
+	p.Told = t.FamilyTold(f.ID)
 	return p, nil
 }
 

@@ -186,6 +186,33 @@ func (t *Timetable) ToldOf(e rankwright.EntryID) *PublishedTime {
 	return nil
 }
 
+// FamilyTold are the times that a household was ever told, also for children
+// who are no longer entered and times that were taken back, in an order that
+// stays.
+func (t *Timetable) FamilyTold(h rankwright.HouseholdID) (out []PublishedTime) {
+	f := t.Family(h)
+	for _, x := range t.Told {
+		if x.Entry != "" && x.Household == h || f != nil && slices.ContainsFunc(f.Entries, func(e EntryView) bool { return e.Entry.ID == x.Entry }) {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// TakenBack are the times that were told for children who are no longer
+// entered: their families' calendars are to hear of it.
+func (t *Timetable) TakenBack() (out []PublishedTime) {
+	for _, x := range t.Told {
+		if x.Entry == "" || !x.Cancelled || x.Household == "" {
+			continue
+		}
+		if e, _ := t.Entry(x.Entry); e == nil {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
 // Mats lists the mats of the sittings, each once.
 func (t *Timetable) Mats() (out []string) {
 	for _, s := range t.Sittings {

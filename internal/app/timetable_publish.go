@@ -224,6 +224,9 @@ func (a *App) tellTimes(tx *store.Tx, t *Timetable, p store.Plan) (count map[str
 		kept[k] = true
 		x := PublishedTime{Grading: t.Grading.ID, Entry: k.entry, Person: k.person, Sitting: s.ID, Mat: s.Mat, Day: t.Session(s.Session).Day,
 			Begins: s.Begins, Minutes: s.Minutes, At: a.moment()}
+		if _, f := t.Entry(k.entry); f != nil {
+			x.Household = f.ID
+		}
 		if old, ok := was[k]; ok {
 			x.UID, x.Sequence = old.UID, old.Sequence
 			same := old

@@ -274,6 +274,13 @@ func TestWhatWasToldIsMovedOnlyWithTheFamilysYes(t *testing.T) {
 	if x := d.look().Told; !slices.ContainsFunc(x, func(p app.PublishedTime) bool { return p.UID == uid && p.Cancelled && p.Sequence == 2 }) {
 		t.Errorf("not cancelled: %+v", x)
 	}
+	// And its family's calendar too, though the entry is gone.
+	if x := d.look().FamilyTold("h6"); len(x) != 1 || x[0].UID != uid {
+		t.Errorf("h6 was told %+v", x)
+	}
+	if x := d.look().TakenBack(); len(x) != 1 || x[0].UID != uid || x[0].Household != "h6" {
+		t.Errorf("taken back: %+v", x)
+	}
 }
 
 func TestARepairAfterAnIllnessALostSittingAndAnExaminerMovesNobodyElse(t *testing.T) {

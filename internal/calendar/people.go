@@ -3,6 +3,7 @@ package calendar
 import (
 	"crypto/sha256"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -30,6 +31,7 @@ type Told struct {
 	Changed  time.Time
 	// Given is the child's given name, and all that a calendar learns of it: no
 	// family name, age, rank or result.
+	// It may be "" for a child who is no longer entered.
 	Given          string
 	Day            rankwright.Day
 	Start, Minutes int
@@ -87,7 +89,10 @@ func Family(told []Told, n Notice) []Event {
 	}
 	for i := range events {
 		e := &events[i]
-		e.Summary = "Grading: " + listed(names[i])
+		e.Summary = "Grading"
+		if who := slices.DeleteFunc(names[i], func(n string) bool { return n == "" }); len(who) > 0 {
+			e.Summary += ": " + listed(who)
+		}
 		if e.Cancelled {
 			e.Text = "This time is taken back."
 			continue

@@ -113,13 +113,13 @@ func (t *Tx) PutWaitingList(grading rankwright.GradingID, waits []Wait) error {
 	return nil
 }
 
-const publishedColumns = `uid, grading, entry, person, sitting, mat, day, begins, minutes, sequence, cancelled, at`
+const publishedColumns = `uid, grading, entry, household, person, sitting, mat, day, begins, minutes, sequence, cancelled, at`
 
 // PublishedTimes returns every time that was told at a grading, cancelled ones
 // too, in order of entry, person and uid.
 func (t *Tx) PublishedTimes(grading rankwright.GradingID) ([]PublishedTime, error) {
 	return list(t, func(r row) (p PublishedTime, err error) {
-		err = r.Scan(&p.UID, &p.Grading, &p.Entry, &p.Person, &p.Sitting, &p.Mat, dayColumn{&p.Day}, &p.Begins, &p.Minutes, &p.Sequence, &p.Cancelled, &p.At)
+		err = r.Scan(&p.UID, &p.Grading, &p.Entry, &p.Household, &p.Person, &p.Sitting, &p.Mat, dayColumn{&p.Day}, &p.Begins, &p.Minutes, &p.Sequence, &p.Cancelled, &p.At)
 		return p, err
 	}, `SELECT `+publishedColumns+` FROM published_times WHERE grading = $1 ORDER BY entry, person, uid`, grading)
 }
@@ -127,12 +127,12 @@ func (t *Tx) PublishedTimes(grading rankwright.GradingID) ([]PublishedTime, erro
 // PutPublishedTime writes a time that is told. Of one that was told before the
 // sequence must be greater: calendars take the highest they have seen.
 func (t *Tx) PutPublishedTime(p PublishedTime) error {
-	n, err := t.exec(`INSERT INTO published_times (`+publishedColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)
-		ON CONFLICT (uid) DO UPDATE SET sitting = excluded.sitting, mat = excluded.mat, day = excluded.day, begins = excluded.begins,
+	n, err := t.exec(`INSERT INTO published_times (`+publishedColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
+		ON CONFLICT (uid) DO UPDATE SET household = excluded.household, sitting = excluded.sitting, mat = excluded.mat, day = excluded.day, begins = excluded.begins,
 			minutes = excluded.minutes, sequence = excluded.sequence, cancelled = excluded.cancelled, at = excluded.at
 		WHERE published_times.grading = excluded.grading AND published_times.entry = excluded.entry
 			AND published_times.person = excluded.person AND published_times.sequence < excluded.sequence`,
-		p.UID, p.Grading, p.Entry, p.Person, p.Sitting, p.Mat, p.Day, p.Begins, p.Minutes, p.Sequence, p.Cancelled, p.At)
+		p.UID, p.Grading, p.Entry, p.Household, p.Person, p.Sitting, p.Mat, p.Day, p.Begins, p.Minutes, p.Sequence, p.Cancelled, p.At)
 	if err == nil && n == 0 {
 		return rankwright.Faultf(rankwright.Conflict, "told_already", "reload the page and look at what was told meanwhile",
 			"another time was told meanwhile")
@@ -157,12 +157,17 @@ func (t *Tx) PutMoveAnswer(a MoveAnswer) error {
 	return reword(err, "in_use", missing("grading", a.Grading))
 }
 
-// forgetHouseholds removes the answers of households of which nobody is on the
-// roster any more: a household's id may be a family's name.
+// forgetHouseholds removes what is kept of households of which nobody is on the
+// roster any more: a household's id may be a family's name. The times that were
+// told stay, and say no longer whose they were.
 func (t *Tx) forgetHouseholds() error {
+	const gone = `household NOT IN (SELECT household FROM students WHERE erased = 0)
+			AND household NOT IN (SELECT 'student:' || id FROM students WHERE erased = 0 AND household = '')`
+	if _, err := t.exec(`UPDATE published_times SET household = '' WHERE ` + gone); err != nil {
+		return err
+	}
 	for _, table := range []string{"session_answers", "own_households", "move_answers", "move_asks", "family_links", "family_messages", "family_notes"} {
-		if _, err := t.exec(`DELETE FROM ` + table + ` WHERE household NOT IN (SELECT household FROM students WHERE erased = 0)
-			AND household NOT IN (SELECT 'student:' || id FROM students WHERE erased = 0 AND household = '')`); err != nil {
+		if _, err := t.exec(`DELETE FROM ` + table + ` WHERE ` + gone); err != nil {
 			return err
 		}
 	}

@@ -125,10 +125,13 @@ type Wait struct {
 
 // PublishedTime is a time that was told to a family or to an examiner.
 type PublishedTime struct {
-	UID       string // of the calendar entry; it never changes
-	Grading   rankwright.GradingID
-	Entry     rankwright.EntryID // "" is an examiner's
-	Person    string             // "" is a child's
+	UID     string // of the calendar entry; it never changes
+	Grading rankwright.GradingID
+	Entry   rankwright.EntryID // "" is an examiner's
+	// Household is whose child it is, "" for an examiner and once nobody of it is
+	// on the roster any more.
+	Household rankwright.HouseholdID
+	Person    string // "" is a child's
 	Sitting   string
 	Mat       string
 	Day       rankwright.Day

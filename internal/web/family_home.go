@@ -234,19 +234,17 @@ func familyCalendar(f *familyQuery) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	given := map[rankwright.EntryID]string{}
+	var entries []app.EntryView
 	for _, c := range v.Children {
-		given[c.Entry.ID] = c.Student.GivenName
+		entries = append(entries, c.EntryView)
 	}
-	var told []calendar.Told
-	for _, x := range v.Told {
-		where := f.say.It("home.mat", words.Set{Name: "Mat", Value: x.Mat})
+	told := calendarTimes(v.Told, entries, func(mat string) string {
+		where := f.say.It("home.mat", words.Set{Name: "Mat", Value: mat})
 		if v.Grading.Place != "" {
 			where = v.Grading.Place + ", " + where
 		}
-		told = append(told, calendar.Told{UID: x.UID, Sequence: x.Sequence, Changed: x.At.Time(), Given: given[x.Entry], Day: x.Day, Start: x.Begins,
-			Minutes: x.Minutes, Where: where, Cancelled: x.Cancelled})
-	}
+		return where
+	})
 	var b bytes.Buffer
 	err = calendar.Write(&b, calendar.File{Name: v.Grading.Title + ", " + f.School.Name, School: f.School.Name, Zone: zone,
 		Events: calendar.Family(told, familyNotice)})

@@ -46,23 +46,24 @@ var timesRoutes = []Route{
 
 type timesPage struct {
 	Frame
-	At       string
-	None     *look.Empty
-	Notices  []look.Notice
-	Tasks    []gradingTask
-	Running  *timesRunning
-	Plan     *timesPlanBox
-	Change   *look.Link // to what would change, or to publishing
-	ChangeIs bool       // it is the next step
-	May      bool       // plan
-	Sum      []timesSum // why the plan costs what it does
-	Seed     int64
-	Cost     string
-	Proven   string
-	Sessions []timesBoard
-	Waiting  []timesChip
-	First    bool // nothing was planned yet
-	Papers   []look.Link
+	At        string
+	None      *look.Empty
+	Notices   []look.Notice
+	Tasks     []gradingTask
+	Running   *timesRunning
+	Plan      *timesPlanBox
+	Change    *look.Link // to what would change, or to publishing
+	ChangeIs  bool       // it is the next step
+	May       bool       // plan
+	Sum       []timesSum // why the plan costs what it does
+	Seed      int64
+	Cost      string
+	Proven    string
+	Sessions  []timesBoard
+	Waiting   []timesChip
+	First     bool // nothing was planned yet
+	Papers    []look.Link
+	TakenBack []look.Link // calendar files of children who are no longer entered
 }
 
 // timesPlanBox is the question how to plan.
@@ -166,6 +167,14 @@ func timesShow(q *Query) (Answer, error) {
 	}
 	p.First = t.Current() == nil
 	p.Papers = timesPapers(t, at)
+	for _, x := range t.TakenBack() {
+		whose := "a family without an entry"
+		if f := t.Family(x.Household); f != nil {
+			whose = f.Name
+		}
+		p.TakenBack = append(p.TakenBack, look.Link{Href: at + "/calendar.ics?" + url.Values{"entry": {string(x.Entry)}}.Encode(),
+			Text: whose + ": " + x.Day.Long() + ", " + timetable.Minute(x.Begins).String()})
+	}
 	p.Lead = timesLead(t, n, len(p.Waiting))
 	return Page("timetable", p), nil
 }

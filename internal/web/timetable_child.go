@@ -181,7 +181,7 @@ func timesChild(q *Query) (Answer, error) {
 		}
 		p.Why, p.Remedies = why.Say, timesRemedies(t, p.At, why)
 	}
-	if t.ToldOf(id) != nil {
+	if len(t.FamilyTold(f.ID)) > 0 { // also where a time was only taken back
 		p.Calendar = p.At + "/calendar.ics?" + url.Values{"entry": {string(id)}}.Encode()
 	}
 	return Page("timetable-child", p), nil

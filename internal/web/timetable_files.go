@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"slices"
 	"time"
 
 	"rankwright"
@@ -32,11 +31,11 @@ func timesCalendar(q *Query) (Answer, error) {
 	if person := q.FormValue("person"); person != "" {
 		f.Events = examinerEvents(t, person)
 	} else {
-		e, family := t.Entry(rankwright.EntryID(q.FormValue("entry")))
-		if e == nil {
-			return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "go back to the timetable and choose a child", "this student is not entered in this grading")
+		told := toldWith(t, rankwright.EntryID(q.FormValue("entry")))
+		if told == nil {
+			return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "go back to the timetable and choose a child", "this student is not entered in this grading, and was told no time")
 		}
-		f.Events = calendar.Family(familyTold(t, family), familyNotice)
+		f.Events = calendar.Family(calendarTimes(told, t.Grading.Entries, func(mat string) string { return whereOf(t, mat) }), familyNotice)
 	}
 	var b bytes.Buffer
 	if err := calendar.Write(&b, f); err != nil {
@@ -52,15 +51,31 @@ func whereOf(t *app.Timetable, mat string) string {
 	return t.Grading.Place + ", mat " + mat
 }
 
-// familyTold are the times that a family was ever told, child by child.
-func familyTold(t *app.Timetable, f *app.Family) (out []calendar.Told) {
-	for _, x := range t.Told {
-		i := slices.IndexFunc(f.Entries, func(e app.EntryView) bool { return e.Entry.ID == x.Entry })
-		if i < 0 {
-			continue
+// toldWith are the times that the family of an entry was ever told, also where
+// the entry is gone; nil where there are none.
+func toldWith(t *app.Timetable, id rankwright.EntryID) []app.PublishedTime {
+	if e, f := t.Entry(id); e != nil {
+		return t.FamilyTold(f.ID)
+	}
+	for _, x := range t.TakenBack() {
+		if x.Entry == id {
+			return t.FamilyTold(x.Household)
 		}
-		out = append(out, calendar.Told{UID: x.UID, Sequence: x.Sequence, Changed: x.At.Time(), Given: f.Entries[i].Student.GivenName,
-			Day: x.Day, Start: x.Begins, Minutes: x.Minutes, Where: whereOf(t, x.Mat), Cancelled: x.Cancelled})
+	}
+	return nil
+}
+
+// calendarTimes are told times for a calendar. Of a child who is no longer
+// entered there is no name.
+func calendarTimes(told []app.PublishedTime, entries []app.EntryView, where func(mat string) string) (out []calendar.Told) {
+	for _, x := range told {
+		c := calendar.Told{UID: x.UID, Sequence: x.Sequence, Changed: x.At.Time(), Day: x.Day, Start: x.Begins, Minutes: x.Minutes, Where: where(x.Mat), Cancelled: x.Cancelled}
+		for i := range entries {
+			if entries[i].Entry.ID == x.Entry {
+				c.Given = entries[i].Student.GivenName
+			}
+		}
+		out = append(out, c)
 	}
 	return out
 }

@@ -13,9 +13,6 @@ import (
 	"rankwright/timetable"
 )
 
-// rotateNodes bounds the search for a sitting's rotation: a page waits for it.
-const rotateNodes = 20_000
-
 // timesSheets prints the run sheets of the sittings that take place, or of one.
 func timesSheets(q *Query) (Answer, error) {
 	t, err := q.times()
@@ -39,95 +36,6 @@ func timesSheets(q *Query) (Answer, error) {
 	return File{Name: "run-sheets.pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
 }
 
-// stationsOf are the sections that are examined in a sitting, in the order of
-// the syllabus.
-func stationsOf(t *app.Timetable, ranks []rankwright.RankID) (out []syllabus.Section) {
-	for _, sec := range t.Grading.Syllabus.Sections {
-		if slices.ContainsFunc(ranks, func(id rankwright.RankID) bool {
-			k, _ := t.Grading.Syllabus.Rank(id)
-			return slices.ContainsFunc(k.Requirements, func(r syllabus.Requirement) bool { return r.Section == sec.ID && !r.Bonus && !r.Before })
-		}) {
-			out = append(out, sec)
-		}
-	}
-	return out
-}
-
-// roundOfSitting is the way of the squads of a sitting round its stations,
-// with as many minutes at each as there is time for. Falls come before partner
-// work. It is nil where the time is too short for a round.
-func roundOfSitting(w *app.Sitting, stations []syllabus.Section, squads []bool) (*timetable.Circuit, *timetable.Rotation) {
-	if len(stations) == 0 || len(squads) == 0 {
-		return nil, nil
-	}
-	for minutes := w.Minutes / max(len(stations), len(squads)); minutes > 0; minutes-- {
-		c := &timetable.Circuit{Start: timetable.Minute(w.Begins)}
-		var falls []timetable.StationID
-		for _, s := range stations {
-			if slices.Contains(s.Cautions, syllabus.Falls) {
-				falls = append(falls, timetable.StationID(s.ID))
-			}
-		}
-		for _, s := range stations {
-			stop := timetable.Stop{ID: timetable.StationID(s.ID), Minutes: minutes}
-			if slices.Contains(s.Cautions, syllabus.Partner) && !slices.Contains(falls, stop.ID) {
-				stop.After = falls
-			}
-			c.Stops = append(c.Stops, stop)
-		}
-		for _, little := range squads {
-			c.Squads = append(c.Squads, timetable.CircuitSquad{Little: little})
-		}
-		r, err := timetable.Rotate(c, rotateNodes)
-		if err == nil && int(r.End) <= w.Begins+w.Minutes {
-			return c, r
-		}
-	}
-	return nil, nil
-}
-
-// sittingIn is a sitting as the plan that stands fills it.
-type sittingIn struct {
-	squads   []sittingSquad
-	stations []syllabus.Section
-	circuit  *timetable.Circuit // nil where the time is too short for a round
-	rotation *timetable.Rotation
-}
-
-type sittingSquad struct {
-	no      int
-	entries []*app.EntryView
-}
-
-func sittingOf(t *app.Timetable, w *app.Sitting) (x sittingIn) {
-	cur := t.Current()
-	var ranks []rankwright.RankID
-	for i := range t.Grading.Entries {
-		e := &t.Grading.Entries[i]
-		if e.Erased || cur.At(e.Entry.ID) != w.ID {
-			continue
-		}
-		if !slices.Contains(ranks, e.Rank) {
-			ranks = append(ranks, e.Rank)
-		}
-		no := cur.Squad(e.Entry.ID)
-		at := slices.IndexFunc(x.squads, func(q sittingSquad) bool { return q.no == no })
-		if at < 0 {
-			at = len(x.squads)
-			x.squads = append(x.squads, sittingSquad{no: no})
-		}
-		x.squads[at].entries = append(x.squads[at].entries, e)
-	}
-	slices.SortFunc(x.squads, func(a, b sittingSquad) int { return a.no - b.no })
-	x.stations = stationsOf(t, ranks)
-	little := make([]bool, len(x.squads))
-	for i, q := range x.squads {
-		little[i] = slices.ContainsFunc(q.entries, func(e *app.EntryView) bool { return e.Age >= 0 && e.Age <= timetable.DefaultRules().LittleAge })
-	}
-	x.circuit, x.rotation = roundOfSitting(w, x.stations, little)
-	return x
-}
-
 func sheetOf(t *app.Timetable, w *app.Sitting, sc app.School) paper.SittingSheet {
 	cur := t.Current()
 	day := t.Session(w.Session).Day
@@ -146,27 +54,27 @@ func sheetOf(t *app.Timetable, w *app.Sitting, sc app.School) paper.SittingSheet
 	if t.Draft != nil {
 		s.Title = "Run sheet (draft)"
 	}
-	x := sittingOf(t, w)
-	for _, sq := range x.squads {
-		out := paper.SheetSquad{Name: "Squad " + itoa(sq.no)}
-		for _, e := range sq.entries {
+	x := t.Round(w)
+	for _, sq := range x.Squads {
+		out := paper.SheetSquad{Name: "Squad " + itoa(sq.No)}
+		for _, e := range sq.Entries {
 			k, _ := t.Grading.Syllabus.Rank(e.Rank)
 			out.Children = append(out.Children, paper.SheetChild{Name: e.Student.FullName(), Rank: k.Name, Belt: paper.Belt{Base: k.Belt.Hex, Tip: k.Belt.TipHex}})
 		}
 		s.Squads = append(s.Squads, out)
 	}
-	for i, sec := range x.stations {
+	for i, sec := range x.Stations {
 		st := paper.SheetStation{Name: sec.Name}
-		if x.circuit != nil {
-			st.Minutes = plural(x.circuit.Stops[i].Minutes, "minute", "minutes")
+		if x.Circuit != nil {
+			st.Minutes = plural(x.Circuit.Stops[i].Minutes, "minute", "minutes")
 		}
 		if len(sec.Cautions) > 0 {
 			st.Caution = "Cautions: " + cautionNames(sec.Cautions) + "."
 		}
 		s.Stations = append(s.Stations, st)
 	}
-	if x.rotation != nil {
-		for _, v := range x.rotation.Visits {
+	if x.Rotation != nil {
+		for _, v := range x.Rotation.Visits {
 			sq := &s.Squads[v.Squad]
 			sq.Visits = append(sq.Visits, paper.SheetVisit{From: int(v.From), Until: int(v.Until), Station: v.Stop})
 		}

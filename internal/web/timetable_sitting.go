@@ -77,17 +77,17 @@ func timesSitting(q *Query) (Answer, error) {
 }
 
 func timesRound(t *app.Timetable, w *app.Sitting, label string) *look.Round {
-	x := sittingOf(t, w)
-	if x.rotation == nil {
+	x := t.Round(w)
+	if x.Rotation == nil {
 		return nil
 	}
 	var stations, squads []string
-	for _, s := range x.stations {
+	for _, s := range x.Stations {
 		stations = append(stations, s.Name)
 	}
-	for _, s := range x.squads {
-		squads = append(squads, "Squad "+itoa(s.no))
+	for _, s := range x.Squads {
+		squads = append(squads, "Squad "+itoa(s.No))
 	}
-	r := roundOf(label+", until "+timetable.Minute(w.Begins+w.Minutes).String(), x.circuit, x.rotation, stations, squads)
+	r := roundOf(label+", until "+timetable.Minute(w.Begins+w.Minutes).String(), x.Circuit, x.Rotation, stations, squads)
 	return &r
 }

@@ -170,4 +170,17 @@ func TestTimesArePublishedAsCalendarFilesAndMovedAtTheDoor(t *testing.T) {
 	if tt, err = s.App.Timetable(t.Context(), s.Owner, g); err != nil || tt.Published.At(e) != to.ID || tt.ToldOf(e).Sequence != 1 {
 		t.Errorf("not moved: %+v %v", tt.ToldOf(e), err)
 	}
+
+	// Igor is withdrawn: his family's file takes his time back, and keeps his
+	// sister's.
+	if err := s.App.Withdraw(t.Context(), s.Owner, igor.Entry); err != nil {
+		t.Fatal(err)
+	}
+	link := "/calendar.ics?entry=" + string(igor.Entry)
+	desk.get(at).says(t, 200, "Times taken back", link)
+	r = desk.get(at + link)
+	r.says(t, 200, "UID:"+igor.UID, "STATUS:CANCELLED", "This time is taken back.", "UID:"+zofia.UID, "Grading: Zofia")
+	if strings.Contains(r.body, "Igor") {
+		t.Error("the file names a child who is no longer entered")
+	}
 }

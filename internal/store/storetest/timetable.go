@@ -202,7 +202,7 @@ func plans(t *testing.T, b Base) {
 
 func told(t *testing.T, b Base) {
 	fill(t, b)
-	p := store.PublishedTime{UID: "u1@rankwright", Grading: grading, Entry: "e1", Person: "p1", Sitting: "w1", Mat: "A",
+	p := store.PublishedTime{UID: "u1@rankwright", Grading: grading, Entry: "e1", Household: "h1", Person: "p1", Sitting: "w1", Mat: "A",
 		Day: rankwright.MustDay("2026-12-12"), Begins: 540, Minutes: 40, Sequence: 1, Cancelled: true, At: 9}
 	full(t, p)
 	all := func(tx *store.Tx) ([]store.PublishedTime, error) { return tx.PublishedTimes(grading) }
@@ -216,4 +216,14 @@ func told(t *testing.T, b Base) {
 	refused(t, b, rankwright.Conflict, "told_already", func(tx *store.Tx) error { return tx.PutPublishedTime(other) })
 	write(t, b, func(tx *store.Tx) error { return tx.RemoveEntry("e1") })
 	same(t, read(t, b, all), []store.PublishedTime{p}) // so that the cancellation can be told
+
+	// With the last student of a household goes whose time it was, and no more.
+	write(t, b, func(tx *store.Tx) error {
+		return tx.PutStudents([]roster.Student{{ID: "s1", Household: "h1"}, {ID: "s2", Household: "h2"}}, 8)
+	})
+	write(t, b, func(tx *store.Tx) error { return tx.EraseStudent("s2", 50) })
+	same(t, read(t, b, all), []store.PublishedTime{p})
+	write(t, b, func(tx *store.Tx) error { return tx.EraseStudent("s1", 51) })
+	p.Household = ""
+	same(t, read(t, b, all), []store.PublishedTime{p})
 }

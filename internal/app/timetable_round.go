@@ -1,0 +1,106 @@
+package app
+
+import (
+	"slices"
+
+	"rankwright"
+	"rankwright/syllabus"
+	"rankwright/timetable"
+)
+
+// Round is a sitting as the plan that stands fills it: its squads, its
+// stations, and each squad's way round them.
+type Round struct {
+	Squads   []RoundSquad
+	Stations []syllabus.Section
+	Circuit  *timetable.Circuit // nil where the time is too short for a round
+	Rotation *timetable.Rotation
+}
+
+// RoundSquad is a squad of a sitting.
+type RoundSquad struct {
+	No      int
+	Entries []*EntryView
+}
+
+// rotateNodes bounds the search for a sitting's rotation: a page waits for it.
+const rotateNodes = 5_000
+
+// Round works out a sitting's round. The stations are the sections that are
+// asked of those who come, in the order of the syllabus, with minutes by how
+// much is asked there; what counts extra or is seen before the day takes none.
+// Falls come before partner work, and little ones have their breaks.
+func (t *Timetable) Round(w *Sitting) (x Round) {
+	cur, rules := t.Current(), timetable.DefaultRules()
+	var ranks []rankwright.RankID
+	for i := range t.Grading.Entries {
+		e := &t.Grading.Entries[i]
+		if e.Erased || cur.At(e.Entry.ID) != w.ID {
+			continue
+		}
+		if !slices.Contains(ranks, e.Rank) {
+			ranks = append(ranks, e.Rank)
+		}
+		no := cur.Squad(e.Entry.ID)
+		at := slices.IndexFunc(x.Squads, func(q RoundSquad) bool { return q.No == no })
+		if at < 0 {
+			at = len(x.Squads)
+			x.Squads = append(x.Squads, RoundSquad{No: no})
+		}
+		x.Squads[at].Entries = append(x.Squads[at].Entries, e)
+	}
+	slices.SortFunc(x.Squads, func(a, b RoundSquad) int { return a.No - b.No })
+	c := &timetable.Circuit{Start: timetable.Minute(w.Begins), LittleWork: timetable.DefaultLittleWork, LittleBreak: timetable.DefaultLittleBreak}
+	for _, q := range x.Squads {
+		little := slices.ContainsFunc(q.Entries, func(e *EntryView) bool { return e.Age >= 0 && e.Age <= rules.LittleAge })
+		c.Squads = append(c.Squads, timetable.CircuitSquad{Little: little})
+	}
+	var shares []int
+	var falls []timetable.StationID
+	for _, sec := range t.Grading.Syllabus.Sections {
+		share := t.asksAt(sec.ID, ranks)
+		if share == 0 {
+			continue
+		}
+		x.Stations, shares = append(x.Stations, sec), append(shares, share)
+		if slices.Contains(sec.Cautions, syllabus.Falls) {
+			falls = append(falls, timetable.StationID(sec.ID))
+		}
+	}
+	for _, sec := range x.Stations {
+		stop := timetable.Stop{ID: timetable.StationID(sec.ID)}
+		if slices.Contains(sec.Cautions, syllabus.Partner) && !slices.Contains(falls, stop.ID) {
+			stop.After = falls
+		}
+		c.Stops = append(c.Stops, stop)
+	}
+	// What is wrong with a circuit in itself, too many stations that is, leaves a
+	// sitting without a round, and its run sheet without one.
+	x.Circuit, x.Rotation, _ = timetable.Fit(c, shares, timetable.Minute(w.Begins+w.Minutes), rotateNodes)
+	return x
+}
+
+// asksAt is the most that is asked of one of the ranks in a section.
+func (t *Timetable) asksAt(id rankwright.SectionID, ranks []rankwright.RankID) (most int) {
+	for _, rank := range ranks {
+		k, _ := t.Grading.Syllabus.Rank(rank)
+		n := 0
+		for i := range k.Requirements {
+			if r := &k.Requirements[i]; r.Section == id && !r.Bonus && !r.Before && !t.waivedFor(rank, r.ID) {
+				n++
+			}
+		}
+		most = max(most, n)
+	}
+	return most
+}
+
+// waivedFor says that a requirement is not asked of a whole rank.
+func (t *Timetable) waivedFor(rank rankwright.RankID, id rankwright.RequirementID) bool {
+	for _, w := range t.Grading.Waivers {
+		if w.Entry == "" && w.Rank == rank && w.Requirement == id {
+			return true
+		}
+	}
+	return false
+}

@@ -65,7 +65,8 @@ const (
 // Solve searches for the best plan and for the proof. It takes turns: in each
 // turn one programme raises the bound while, beside it, parts of the plan are
 // solved again and again; then both are compared, and the next turn may do
-// four times the work. Whoever ends ctx gets the best plan and bound so far. An
+// four times the work. Whoever ends ctx gets the best plan and bound so far. Of
+// plans that cost the same it takes one whose sittings begin early. An
 // error is a fault of the solver; the outcome beside it holds what was found
 // before.
 func Solve(ctx context.Context, q *Prepared, s Solver, how Search) (Outcome, error) {
@@ -79,6 +80,10 @@ func Solve(ctx context.Context, q *Prepared, s Solver, how Search) (Outcome, err
 		f.coarse = newModel(q, detail{merge: true, coarse: true})
 	}
 	err := f.turns()
+	if f.out.Plan != nil {
+		f.out.Plan = q.Early(f.out.Plan)
+		f.out.Objective = q.Total(f.out.Plan)
+	}
 	return f.out, err
 }
 

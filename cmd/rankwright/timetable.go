@@ -116,6 +116,7 @@ func search(ctx context.Context, c *cobra.Command, q *timetable.Prepared, how ti
 		if plan == nil || len(timetable.Verify(q.Problem, plan)) > 0 {
 			return timetable.Outcome{}, nil
 		}
+		plan = q.Early(plan)
 		return timetable.Outcome{Plan: plan, Objective: q.Total(plan)}, nil
 	}
 	h := solver.New(solver.Options{Folder: solverFolder()})

@@ -215,6 +215,10 @@ func (a *App) search(ctx context.Context, q *problem, start *timetable.Plan, tel
 			break
 		}
 	}
+	if o.Plan != nil {
+		o.Plan = q.Early(o.Plan)
+		o.Objective = q.Total(o.Plan)
+	}
 	return o, nil
 }
 

@@ -46,6 +46,9 @@ func timesSitting(q *Query) (Answer, error) {
 	card := timesCardOf(t, w, at, map[rankwright.HouseholdID]string{})
 	p.Squads = card.Squads
 	p.Lead = plural(card.Count, "child", "children") + ", room for " + itoa(w.Most) + "."
+	if card.Count == 0 {
+		p.Lead = "Nobody stands here in the plan; there is room for " + itoa(w.Most) + ". Children are moved here on the timetable."
+	}
 	cur := t.Current()
 	for _, x := range t.Examiners {
 		var notes []string

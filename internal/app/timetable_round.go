@@ -28,7 +28,8 @@ const rotateNodes = 5_000
 
 // Round works out a sitting's round. The stations are the sections that are
 // asked of those who come, in the order of the syllabus, with minutes by how
-// much is asked there; what counts extra or is seen before the day takes none.
+// much is asked there, and as much again as one requirement for a squad to
+// settle; what counts extra, is seen before the day or is a note takes none.
 // Falls come before partner work, and little ones have their breaks.
 func (t *Timetable) Round(w *Sitting) (x Round) {
 	cur, rules := t.Current(), timetable.DefaultRules()
@@ -62,7 +63,7 @@ func (t *Timetable) Round(w *Sitting) (x Round) {
 		if share == 0 {
 			continue
 		}
-		x.Stations, shares = append(x.Stations, sec), append(shares, share)
+		x.Stations, shares = append(x.Stations, sec), append(shares, share+1)
 		if slices.Contains(sec.Cautions, syllabus.Falls) {
 			falls = append(falls, timetable.StationID(sec.ID))
 		}
@@ -86,7 +87,7 @@ func (t *Timetable) asksAt(id rankwright.SectionID, ranks []rankwright.RankID) (
 		k, _ := t.Grading.Syllabus.Rank(rank)
 		n := 0
 		for i := range k.Requirements {
-			if r := &k.Requirements[i]; r.Section == id && !r.Bonus && !r.Before && !t.waivedFor(rank, r.ID) {
+			if r := &k.Requirements[i]; r.Section == id && !r.Bonus && !r.Before && !r.ForRelease && !t.waivedFor(rank, r.ID) {
 				n++
 			}
 		}

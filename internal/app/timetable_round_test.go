@@ -38,8 +38,8 @@ func TestASittingHasARoundOfItsStations(t *testing.T) {
 		place := func(id string) int {
 			return slices.IndexFunc(x.Circuit.Stops, func(s timetable.Stop) bool { return string(s.ID) == id })
 		}
-		if place("BX") >= 0 {
-			t.Error("what counts extra is a station")
+		if place("BX") >= 0 || place("CN") >= 0 {
+			t.Error("what counts extra, or a note, is a station")
 		}
 		if hands, theme := place("HA"), place("TH"); x.Circuit.Stops[hands].Minutes < x.Circuit.Stops[theme].Minutes {
 			t.Error("one question has more time than the hands")

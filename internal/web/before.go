@@ -93,7 +93,7 @@ func beforeShow(q *Query) (Answer, error) {
 		p.Ranks = append(p.Ranks, r)
 	}
 	if len(p.Ranks) == 0 {
-		p.None = &look.Empty{Title: "Nothing to mark", Text: "The syllabus asks nothing before the day of those who are entered."}
+		p.None = &look.Empty{Title: "Nothing to mark", Text: "The syllabus asks nothing before the day of those who are entered.", Action: p.Back}
 	}
 	return Page("before", p), nil
 }

@@ -169,11 +169,7 @@ func (a *App) EnterAnyway(ctx context.Context, who Actor, id rankwright.GradingI
 }
 
 func (a *App) enter(tx *store.Tx, who Actor, id rankwright.GradingID, sid rankwright.StudentID, reason string) error {
-	g, err := tx.Grading(id)
-	if err != nil {
-		return err
-	}
-	s, err := a.version(tx, g.Version)
+	g, s, err := a.askedAt(tx, id)
 	if err != nil {
 		return err
 	}
@@ -253,11 +249,7 @@ func (a *App) SetClearance(ctx context.Context, who Actor, entry rankwright.Entr
 		return err
 	}
 	return a.do(ctx, who, SettleClear, on{"entry", string(entry), g}, func(tx *store.Tx) (any, error) {
-		gr, err := tx.Grading(g)
-		if err != nil {
-			return nil, err
-		}
-		s, err := a.version(tx, gr.Version)
+		_, s, err := a.askedAt(tx, g)
 		if err != nil {
 			return nil, err
 		}

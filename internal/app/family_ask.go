@@ -200,13 +200,9 @@ func (a *App) AnswerFamily(ctx context.Context, who Actor, id rankwright.Grading
 		return err
 	}
 	return a.do(ctx, who, AnswerFamilies, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
-		t, err := a.timetable(tx, id)
+		_, f, err := a.familyAt(tx, id, household)
 		if err != nil {
 			return nil, err
-		}
-		f := t.Family(household)
-		if f == nil {
-			return nil, noFamily()
 		}
 		return map[string]any{"entries": entryIDs(f)}, tx.AddFamilyMessage(FamilyMessage{Grading: id, Household: household, Sender: "school", Body: body, By: who.ID, At: a.moment()})
 	})

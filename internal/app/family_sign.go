@@ -223,11 +223,7 @@ type SheetView struct {
 // sign for them.
 func (a *App) FamilySheets(ctx context.Context, who Actor, id rankwright.GradingID) (out []SheetView, err error) {
 	err = a.see(ctx, who, EditSheets, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
-		g, err := tx.Grading(id)
-		if err != nil {
-			return err
-		}
-		s, err := a.version(tx, g.Version)
+		_, s, err := a.askedAt(tx, id)
 		if err != nil {
 			return err
 		}
@@ -266,11 +262,7 @@ func (a *App) WriteFamilySheet(ctx context.Context, who Actor, id rankwright.Gra
 		rest = next
 	}
 	return a.do(ctx, who, EditSheets, on{kind: "grading", id: string(id)}, func(tx *store.Tx) (any, error) {
-		g, err := tx.Grading(id)
-		if err != nil {
-			return nil, err
-		}
-		s, err := a.version(tx, g.Version)
+		_, s, err := a.askedAt(tx, id)
 		if err != nil {
 			return nil, err
 		}

@@ -138,11 +138,7 @@ func (a *App) EditGrading(ctx context.Context, who Actor, id rankwright.GradingI
 		return err
 	}
 	return a.do(ctx, who, PlanGrading, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
-		g, err := tx.Grading(id)
-		if err != nil {
-			return nil, err
-		}
-		s, err := a.version(tx, g.Version)
+		g, s, err := a.askedAt(tx, id)
 		if err != nil {
 			return nil, err
 		}

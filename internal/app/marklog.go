@@ -185,11 +185,7 @@ type asked struct {
 }
 
 func (a *App) asked(tx *store.Tx, id rankwright.GradingID) (*asked, error) {
-	g, err := tx.Grading(id)
-	if err != nil {
-		return nil, err
-	}
-	s, err := a.version(tx, g.Version)
+	_, s, err := a.askedAt(tx, id)
 	if err != nil {
 		return nil, err
 	}

@@ -165,11 +165,7 @@ type Award struct {
 // read out, or, with entry, that one alone.
 func (a *App) Awards(ctx context.Context, who Actor, id rankwright.GradingID, entry rankwright.EntryID) (out []Award, err error) {
 	err = a.see(ctx, who, PrintPapers, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
-		g, err := tx.Grading(id)
-		if err != nil {
-			return err
-		}
-		s, err := a.version(tx, g.Version)
+		g, s, err := a.askedAt(tx, id)
 		if err != nil {
 			return err
 		}

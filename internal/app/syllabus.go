@@ -181,6 +181,16 @@ func (a *App) parse(v store.Version) (*syllabus.Syllabus, error) {
 	return s, nil
 }
 
+// askedAt is a grading with the version of the syllabus under which it is held.
+func (a *App) askedAt(tx *store.Tx, id rankwright.GradingID) (store.Grading, *syllabus.Syllabus, error) {
+	g, err := tx.Grading(id)
+	if err != nil {
+		return store.Grading{}, nil, err
+	}
+	s, err := a.version(tx, g.Version)
+	return g, s, err
+}
+
 func (a *App) version(tx *store.Tx, id string) (*syllabus.Syllabus, error) {
 	v, err := tx.Version(id)
 	if err != nil {

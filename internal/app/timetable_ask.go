@@ -34,13 +34,9 @@ func (a *App) SetAnswer(ctx context.Context, who Actor, id rankwright.GradingID,
 		return invalid("suits", "choose one of the answers", "a session cannot suit as %q", suits)
 	}
 	return a.do(ctx, who, TakeAnswers, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
-		t, err := a.timetable(tx, id)
+		t, f, err := a.familyAt(tx, id, household)
 		if err != nil {
 			return nil, err
-		}
-		f := t.Family(household)
-		if f == nil {
-			return nil, noFamily()
 		}
 		if err := a.putAnswer(tx, who, t, household, session, suits); err != nil {
 			return nil, err
@@ -59,6 +55,19 @@ func (a *App) putAnswer(tx *store.Tx, who Actor, t *Timetable, household rankwri
 		x.Answer, x.Wish = "yes", 1
 	}
 	return tx.PutSessionAnswer(x)
+}
+
+// familyAt is the timetable of a grading and one of its families.
+func (a *App) familyAt(tx *store.Tx, id rankwright.GradingID, household rankwright.HouseholdID) (*Timetable, *Family, error) {
+	t, err := a.timetable(tx, id)
+	if err != nil {
+		return nil, nil, err
+	}
+	f := t.Family(household)
+	if f == nil {
+		return nil, nil, noFamily()
+	}
+	return t, f, nil
 }
 
 func noFamily() error {
@@ -102,13 +111,9 @@ func (a *App) SetCannotCome(ctx context.Context, who Actor, entry rankwright.Ent
 // was told. change is Change.Key, or "any" for whatever change.
 func (a *App) SetMoveAnswer(ctx context.Context, who Actor, id rankwright.GradingID, household rankwright.HouseholdID, change string, yes bool) error {
 	return a.do(ctx, who, TakeAnswers, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
-		t, err := a.timetable(tx, id)
+		t, f, err := a.familyAt(tx, id, household)
 		if err != nil {
 			return nil, err
-		}
-		f := t.Family(household)
-		if f == nil {
-			return nil, noFamily()
 		}
 		if change != AnyChange && !slices.ContainsFunc(t.Changes(), func(c Change) bool { return c.Family.ID == household && c.Key == change }) {
 			return nil, rankwright.Faultf(rankwright.Conflict, "other_change", "load the page again and ask about the change as it is now", "the change for this family is not the one that they were asked about")

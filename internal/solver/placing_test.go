@@ -12,6 +12,9 @@ import (
 	"rankwright/timetable"
 )
 
+// placing is read as in timetable/placing_test.go. That stands in the package
+// itself, to try what it keeps to itself, and so cannot share a reader with
+// other packages' tests: a reader would have to import it.
 type placing struct {
 	Name      string
 	Ranks     int

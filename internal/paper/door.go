@@ -82,12 +82,7 @@ func (d *DoorList) faults(opt Options) rankwright.Faults {
 	if len(d.Sittings) == 0 {
 		faults = append(faults, rankwright.Faultf(rankwright.Invalid, "no_times", "publish the timetable first", "there are no times for the door"))
 	}
-	fonts, setter := opt.fonts(), pdf.NewSetter(opt.Lang)
-	check := func(face *pdf.Typeface, what, text string) {
-		if f := unsettable(setter, face, what, "", text); f != nil {
-			faults = append(faults, f)
-		}
-	}
+	fonts, check := opt.fonts(), checker(opt, &faults)
 	check(fonts.serifBold, "the title", d.Title)
 	check(fonts.sansBold, "the day", d.When)
 	check(fonts.sans, "the school's name", d.School)

@@ -89,6 +89,16 @@ func (o Options) fonts() *Fonts {
 	return o.Fonts
 }
 
+// checker adds a fault for each text that cannot be set in its face.
+func checker(opt Options, faults *rankwright.Faults) func(face *pdf.Typeface, what, text string) {
+	setter := pdf.NewSetter(opt.Lang)
+	return func(face *pdf.Typeface, what, text string) {
+		if f := unsettable(setter, face, what, "", text); f != nil {
+			*faults = append(*faults, f)
+		}
+	}
+}
+
 // unsettable words the fault for letters that no font carries, or returns nil.
 // What is "the name", whose is who it belongs to.
 func unsettable(setter *pdf.Setter, face *pdf.Typeface, what, whose, text string) *rankwright.Fault {

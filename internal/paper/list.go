@@ -100,12 +100,7 @@ func checkTable(t Table, opt Options) rankwright.Faults {
 		return rankwright.Faults{rankwright.Faultf(rankwright.Invalid, "no_columns", "give at least one column",
 			"the list %q has no columns", t.Title)}
 	}
-	fonts, setter := opt.fonts(), pdf.NewSetter(opt.Lang)
-	check := func(face *pdf.Typeface, what, text string) {
-		if f := unsettable(setter, face, what, "", text); f != nil {
-			faults = append(faults, f)
-		}
-	}
+	fonts, check := opt.fonts(), checker(opt, &faults)
 	check(fonts.serifBold, "the title", t.Title)
 	check(fonts.sans, "the subtitle", t.Subtitle)
 	check(fonts.sansBold, "the note", t.Note)

@@ -94,12 +94,7 @@ func (s *SittingSheet) clock(minute int) string {
 
 func (s *SittingSheet) faults(opt Options) rankwright.Faults {
 	var faults rankwright.Faults
-	fonts, setter := opt.fonts(), pdf.NewSetter(opt.Lang)
-	check := func(face *pdf.Typeface, what, text string) {
-		if f := unsettable(setter, face, what, "", text); f != nil {
-			faults = append(faults, f)
-		}
-	}
+	fonts, check := opt.fonts(), checker(opt, &faults)
 	check(fonts.serifBold, "the title", s.Title)
 	check(fonts.sansBold, "the heading", s.When)
 	check(fonts.sans, "the school's name", s.School)

@@ -66,6 +66,10 @@ func TestTheExampleIsPlannedAndWhoStopsASearchGetsTheBestSoFar(t *testing.T) {
 	if err != nil {
 		t.Fatalf("status %d, %v\n%s", code, err, errs.String())
 	}
+	_, schema := planSchema(t)
+	if err := fitsPlan(t, schema, out.Bytes()); err != nil {
+		t.Error(err)
+	}
 	if broken := timetable.Verify(&big, plan); len(broken) > 0 {
 		t.Errorf("the plan breaks limits: %v", broken)
 	}

@@ -166,7 +166,7 @@ func (t *Tx) forgetHouseholds() error {
 	if _, err := t.exec(`UPDATE published_times SET household = '' WHERE ` + gone); err != nil {
 		return err
 	}
-	for _, table := range []string{"session_answers", "own_households", "move_answers", "move_asks", "family_links", "family_messages", "family_notes"} {
+	for _, table := range []string{"session_answers", "own_households", "move_answers", "move_asks", "family_links", "family_messages", "family_notes", "household_languages"} {
 		if _, err := t.exec(`DELETE FROM ` + table + ` WHERE ` + gone); err != nil {
 			return err
 		}

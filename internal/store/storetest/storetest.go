@@ -71,6 +71,8 @@ func Run(t *testing.T, open func(t *testing.T) Base) {
 		{"what a family signed is kept for ever, its words until the child is erased", signatures},
 		{"what a household asked and wrote goes with its last student", messages},
 		{"a result that is shown to the family can be taken back", shown},
+		{"a household's language is said and said again, and goes with its last student", languages},
+		{"translations are kept for ever, the latest first", translations},
 		{"the rank ledger is a chain", ledger},
 		{"the rank ledger's chain finds tampering", ledgerTampered},
 		{"the audit is a chain, read from its end", audit},

@@ -63,7 +63,7 @@ var sqliteDialect = &dialect{
 		Text: "TEXT", Int: "INTEGER", Blob: "BLOB", Strict: " STRICT",
 		refusal: "CREATE TRIGGER %s BEFORE %s ON %s FOR EACH ROW %sBEGIN SELECT RAISE(ABORT, 'kept for ever'); END;",
 	},
-	others: `SELECT data_version FROM pragma_data_version`,
+	others: dataVersion,
 	tables: `SELECT count(*) FROM sqlite_master`,
 	class:  sqliteClass,
 }

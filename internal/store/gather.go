@@ -15,8 +15,8 @@ const gatherFor = 50 * time.Millisecond
 // that wait meanwhile share one transaction and so one wait for the disk
 // (group commit), in the order in which they came. It promises what Write
 // does, to each by itself: where one fails, what it did is undone and the
-// others stand. fn may be run a second time, and then only what the second
-// run wrote is kept; what it learns it must set anew each time.
+// others stand. fn may be run again, and then only what the last run wrote
+// is kept; what it learns it must set anew each time.
 func (s *Store) Gather(ctx context.Context, fn func(*Tx) error) error {
 	w := &gathered{ctx: ctx, fn: fn, done: make(chan struct{})}
 	if !s.gather.add(w) {
@@ -118,21 +118,19 @@ func (s *Store) writeGathered() {
 	}
 }
 
-// together writes the first and those that wait with it, each behind a
-// savepoint. A write of which a statement failed, or all where the transaction
-// as such failed, is done again by itself.
+// errNotTogether ends a shared transaction in which one of the writes failed.
+var errNotTogether = errors.New("one of the writes failed")
+
+// together writes the first and those that wait with it in one transaction.
+// Nearly always all of them succeed, and then nothing stands between them.
+// Where one fails all of it is undone and done again, each behind a savepoint.
 func (s *Store) together(first *gathered) (taken []*gathered) {
-	var again []*gathered
 	began := time.Now()
 	err := s.write(context.Background(), true, func(t *Tx) error {
 		for w := first; w != nil; w = s.gather.next(false) {
 			taken = append(taken, w)
-			failed, err := t.apart(w.call)
-			if err != nil {
-				return err
-			}
-			if failed {
-				again = append(again, w)
+			if w.call(t) != nil || t.broken != nil {
+				return errNotTogether
 			}
 			if time.Since(began) > gatherFor {
 				break
@@ -144,13 +142,50 @@ func (s *Store) together(first *gathered) (taken []*gathered) {
 	case taken == nil: // it did not even begin
 		first.err = err
 		return []*gathered{first}
+	case errors.Is(err, errNotTogether):
+		return s.eachApart(taken)
 	case err != nil:
-		again = taken
-	}
-	for _, w := range again {
-		w.err = s.write(w.ctx, true, w.call)
+		s.eachAlone(taken)
 	}
 	return taken
+}
+
+// eachApart writes those that were taken, and those that wait with them, in
+// one transaction, each behind a savepoint. A write of which a statement
+// failed, or all where the transaction as such failed, is done again by itself.
+func (s *Store) eachApart(before []*gathered) (taken []*gathered) {
+	var again []*gathered
+	began := time.Now()
+	taken = before
+	err := s.write(context.Background(), true, func(t *Tx) error {
+		for i := 0; i < len(taken); i++ {
+			failed, err := t.apart(taken[i].call)
+			if err != nil {
+				return err
+			}
+			if failed {
+				again = append(again, taken[i])
+			}
+			if i == len(taken)-1 && time.Since(began) <= gatherFor {
+				if w := s.gather.next(false); w != nil {
+					taken = append(taken, w)
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		again = taken
+	}
+	s.eachAlone(again)
+	return taken
+}
+
+// eachAlone gives each write a transaction of its own.
+func (s *Store) eachAlone(all []*gathered) {
+	for _, w := range all {
+		w.err = s.write(w.ctx, true, w.call)
+	}
 }
 
 // apart runs fn behind a savepoint and undoes what it did where it returns an

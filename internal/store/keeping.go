@@ -34,6 +34,9 @@ type compiled struct {
 
 const mostKept = 500
 
+// dataVersion asks SQLite for its count of what other connections commit.
+const dataVersion = "PRAGMA data_version"
+
 // of returns the statement of a text, nil where it is none to be kept.
 func (k *keeping) of(ctx context.Context, query string) (*compiled, error) {
 	if s := k.kept[query]; s != nil {
@@ -43,6 +46,9 @@ func (k *keeping) of(ctx context.Context, query string) (*compiled, error) {
 		return s, nil
 	}
 	word, _, _ := strings.Cut(strings.TrimLeft(query, " \t\n"), " ")
+	if query == dataVersion {
+		word = "SELECT" // it sets nothing
+	}
 	switch word {
 	case "SELECT", "INSERT", "UPDATE", "DELETE", "SAVEPOINT", "RELEASE":
 	default:

@@ -128,7 +128,14 @@ func (s *Store) run(ctx context.Context, db *sql.DB, opts *sql.TxOptions, fn fun
 }
 
 // exec runs a statement and returns the number of rows that it touched.
+//
+// After one that failed none is run any more: SQLite may have undone the
+// transaction by itself, and what is written then would stand at once
+// (sqlite.org/lang_transaction.html, "Response To Errors Within A Transaction").
 func (t *Tx) exec(query string, args ...any) (int64, error) {
+	if t.broken != nil {
+		return 0, t.broken
+	}
 	args, err := bind(args)
 	if err != nil {
 		return 0, t.fail(err)

@@ -116,7 +116,7 @@ func (p *builder) unknown(n *node, what, do string, ids []string) {
 	if len(p.s.Sections) == 0 && what == "section" {
 		return // told already: the file has none
 	}
-	if near := nearest(n.text, ids); near != "" {
+	if near := rankwright.Nearest(n.text, ids); near != "" {
 		do = fmt.Sprintf("did you mean %q?", near)
 	}
 	p.fault(n, "unknown_id", do, "there is no %s %s", what, n.describe())

@@ -116,7 +116,7 @@ func (r *reader) since(n *node, s *Syllabus, what string) Since {
 			return Since{Kind: SinceKind(i)}
 		}
 		if k, _ := s.Rank(rankwright.RankID(n.text)); k == nil {
-			if near := nearest(n.text, words); near != "" {
+			if near := rankwright.Nearest(n.text, words); near != "" {
 				r.fault(n, "unknown_word", fmt.Sprintf("did you mean %q?", near), "%s cannot be %s", what, n.describe())
 				return Since{}
 			}
@@ -189,7 +189,7 @@ func (r *reader) rankHint(id string, s *Syllabus) string {
 	for i := range s.Ranks {
 		ids = append(ids, string(s.Ranks[i].ID))
 	}
-	if near := nearest(id, ids); near != "" {
+	if near := rankwright.Nearest(id, ids); near != "" {
 		return fmt.Sprintf("did you mean %q?", near)
 	}
 	return "use the id of a rank of this file, or {ladder: its ladder, rank: " + id + "}"
@@ -205,7 +205,7 @@ func (r *reader) clearanceID(n *node, s *Syllabus, what string) rankwright.Clear
 		ids = append(ids, string(c.ID))
 	}
 	do := "add it to the clearances of this file"
-	if near := nearest(id, ids); near != "" {
+	if near := rankwright.Nearest(id, ids); near != "" {
 		do = fmt.Sprintf("did you mean %q?", near)
 	}
 	r.fault(n, "unknown_clearance", do, "%s names %q, which is not among the clearances", what, id)

@@ -216,7 +216,7 @@ func (r *reader) object(n *node, what string, allowed ...string) object {
 			continue
 		}
 		do := "remove it, or use one of: " + strings.Join(allowed, ", ")
-		if near := nearest(k.text, allowed); near != "" {
+		if near := rankwright.Nearest(k.text, allowed); near != "" {
 			do = fmt.Sprintf("did you mean %q?", near)
 		}
 		r.fault(k, "unknown_key", do, "%s has no key %q", what, k.text)

@@ -161,7 +161,7 @@ func (r *reader) choice(n *node, what string, words ...string) int {
 		}
 	}
 	do := "write one of: " + strings.Join(words, ", ")
-	if near := nearest(s, words); near != "" {
+	if near := rankwright.Nearest(s, words); near != "" {
 		do = fmt.Sprintf("did you mean %q?", near)
 	}
 	r.fault(n, "unknown_word", do, "%s cannot be %s", what, n.describe())
@@ -180,41 +180,4 @@ func (r *reader) each(n *node, what string) []*node {
 	}
 	r.fault(n, "not_list", "begin each item with a dash", "%s should be a list, not %s", what, n.describe())
 	return nil
-}
-
-// nearest returns the word that a slip of the finger may have meant, or "".
-func nearest(s string, words []string) string {
-	best, at := "", 3
-	for _, w := range words {
-		if d := distance(strings.ToLower(s), w); d < at && d < len(w) {
-			best, at = w, d
-		}
-	}
-	return best
-}
-
-// distance is the number of single-letter edits between two short words
-// (Levenshtein 1966), cut off at words of 40 letters.
-func distance(a, b string) int {
-	x, y := []rune(a), []rune(b)
-	if len(x) > 40 || len(y) > 40 {
-		return 99
-	}
-	row := make([]int, len(y)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range x {
-		diag := row[0]
-		row[0] = i + 1
-		for j := range y {
-			cost := diag
-			if x[i] != y[j] {
-				cost++
-			}
-			diag = row[j+1]
-			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(y)]
 }

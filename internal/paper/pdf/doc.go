@@ -7,7 +7,7 @@
 // go-text/typesetting, fonts are embedded as subsets, and each glyph is
 // mapped back to its text, so that names can be searched and copied. The
 // structure (headings, paragraphs, tables) can be tagged for readers who
-// listen. What it does not do: pictures, transparency, encryption, forms,
+// listen, and pictures carry words. What it does not do: transparency, encryption, forms,
 // vertical text, fonts with PostScript outlines. Arabic short vowels print in
 // their place, but some readers shift them when the text is copied.
 //
@@ -52,6 +52,9 @@ type Doc struct {
 	root    *Elem
 	elems   []*Elem
 	objects []object
+
+	pictures []*Picture
+	headings []heading
 }
 
 type object struct {
@@ -168,16 +171,16 @@ func (d *Doc) Write(w io.Writer) error {
 		}
 		fonts += fmt.Sprintf("/%s %d 0 R ", s.label, d.font(s))
 	}
-	d.set(resources, "<</Font <<%s>>>>", fonts)
+	d.set(resources, "<</Font <<%s>>%s>>", fonts, d.xobjects())
 
-	structure := d.structure()
+	structure, outline := d.structure(), d.outline()
 	meta := d.reserve()
 	d.objects[meta-1] = d.metadata()
 	profile := d.data("/N 3", srgbProfile())
 	intent := d.put("<</Type /OutputIntent /S /GTS_PDFA1 /OutputConditionIdentifier (sRGB) /Info (sRGB IEC61966-2.1) /DestOutputProfile %d 0 R>>", profile)
 	d.set(info, "<</Title %s%s /Producer (rankwright)>>", textString(d.info.Title), d.author())
-	d.set(catalogue, "<</Type /Catalog /Pages %d 0 R /Lang %s /MarkInfo <</Marked true>> /StructTreeRoot %d 0 R /Metadata %d 0 R /OutputIntents [%d 0 R] /ViewerPreferences <</DisplayDocTitle true>>>>",
-		tree, textString(d.info.Lang), structure, meta, intent)
+	d.set(catalogue, "<</Type /Catalog /Pages %d 0 R /Lang %s /MarkInfo <</Marked true>> /StructTreeRoot %d 0 R /Metadata %d 0 R /OutputIntents [%d 0 R] /ViewerPreferences <</DisplayDocTitle true>>%s>>",
+		tree, textString(d.info.Lang), structure, meta, intent, outline)
 
 	file := newFile(catalogue, info)
 	if d.info.Plain {

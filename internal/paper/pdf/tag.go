@@ -10,6 +10,8 @@ import (
 type Elem struct {
 	role   string
 	lang   string
+	alt    string // what a Figure shows
+	box    string // where a picture stands
 	parent *Elem
 	kids   []kid
 	number int
@@ -41,6 +43,12 @@ func (d *Doc) Elem(parent *Elem, role string) *Elem {
 // In says that an element is in another language than the document.
 func (e *Elem) In(lang string) *Elem {
 	e.lang = lang
+	return e
+}
+
+// Alt gives a Figure the words that say what it shows.
+func (e *Elem) Alt(words string) *Elem {
+	e.alt = words
 	return e
 }
 
@@ -94,6 +102,12 @@ func (d *Doc) structure() int {
 		more := ""
 		if e.lang != "" {
 			more += " /Lang " + textString(e.lang)
+		}
+		if e.alt != "" {
+			more += " /Alt " + textString(e.alt)
+		}
+		if e.box != "" {
+			more += " /A <</O /Layout /Placement /Block /BBox [" + e.box + "]>>"
 		}
 		if e.role == "TH" {
 			more += " /A <</O /Table /Scope /Column>>"

@@ -17,6 +17,7 @@ import (
 
 	"rankwright"
 	"rankwright/internal/store"
+	"rankwright/internal/words"
 	"rankwright/syllabus"
 	"rankwright/timetable"
 )
@@ -77,6 +78,8 @@ type Actor struct {
 	// household is whose page a family's link opens; ID is the link's then,
 	// and Only its grading.
 	household rankwright.HouseholdID
+	// Lang is the language that was said for that household, "" where none was.
+	Lang words.Lang
 }
 
 // Stamp is what a session keeps beside the person's id; Recall asks for it.
@@ -151,6 +154,7 @@ const (
 	AnswerOwn      Act = "say what suits the own family"
 	SignOwn        Act = "sign for the own children"
 	AskOwn         Act = "ask the school"
+	ChooseLang     Act = "choose the own family's language"
 )
 
 // may lists who may do what.
@@ -198,6 +202,7 @@ var may = map[Act][]Role{
 	AnswerOwn:      {Guardian},
 	SignOwn:        {Guardian},
 	AskOwn:         {Guardian},
+	ChooseLang:     {Guardian},
 }
 
 // May says whether a role may do something, the state of a grading aside.

@@ -208,17 +208,12 @@ func (a *App) OpenLink(ctx context.Context, secret string) (who Actor, err error
 		if err != nil {
 			return err
 		}
-		who = guardian(l)
-		if l.Used == a.Today() {
-			return nil
+		if who, err = guardian(tx, l); err != nil || l.Used == a.Today() {
+			return err
 		}
 		return tx.UsedFamilyLink(l.ID, a.Today())
 	})
 	return who, err
-}
-
-func guardian(l store.FamilyLink) Actor {
-	return Actor{ID: l.ID, Name: "a family", Role: Guardian, Only: l.Grading, household: l.Household}
 }
 
 // RecallFamily returns the family behind a session, if its link still works.
@@ -235,9 +230,11 @@ func (a *App) RecallFamily(ctx context.Context, id string) (who Actor, ok bool, 
 			return err
 		}
 		g, err := tx.Grading(l.Grading)
-		if err == nil && a.lives(l, g) {
-			who, ok = guardian(l), true
+		if err != nil || !a.lives(l, g) {
+			return err
 		}
+		who, err = guardian(tx, l)
+		ok = err == nil
 		return err
 	})
 	return who, ok, err

@@ -9,6 +9,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 	"sync"
 
@@ -38,6 +39,9 @@ func (l Lang) Name() string {
 	}
 	return "English"
 }
+
+// Offered says whether a language is one of Langs.
+func Offered(l Lang) bool { return slices.Contains(Langs(), l) }
 
 //go:embed *.json
 var files embed.FS

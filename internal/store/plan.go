@@ -159,14 +159,16 @@ func (t *Tx) PutMoveAnswer(a MoveAnswer) error {
 
 // forgetHouseholds removes what is kept of households of which nobody is on the
 // roster any more: a household's id may be a family's name. The times that were
-// told stay, and say no longer whose they were.
+// told and the messages stay, and say no longer whose they were.
 func (t *Tx) forgetHouseholds() error {
 	const gone = `household NOT IN (SELECT household FROM students WHERE erased = 0)
 			AND household NOT IN (SELECT 'student:' || id FROM students WHERE erased = 0 AND household = '')`
-	if _, err := t.exec(`UPDATE published_times SET household = '' WHERE ` + gone); err != nil {
-		return err
+	for _, table := range []string{"published_times", "outbox"} {
+		if _, err := t.exec(`UPDATE ` + table + ` SET household = '' WHERE ` + gone); err != nil {
+			return err
+		}
 	}
-	for _, table := range []string{"session_answers", "own_households", "move_answers", "move_asks", "family_links", "family_messages", "family_notes", "household_languages"} {
+	for _, table := range []string{"session_answers", "own_households", "move_answers", "move_asks", "family_links", "family_messages", "family_notes", "household_languages", "households_by_hand"} {
 		if _, err := t.exec(`DELETE FROM ` + table + ` WHERE ` + gone); err != nil {
 			return err
 		}

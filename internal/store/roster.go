@@ -94,12 +94,15 @@ func (t *Tx) PutStudents(students []roster.Student, at Moment) error {
 // EraseStudent removes name, birth date, household, contacts, sizes and notes
 // of a student for good. The id stays with rank, marks and ledger, so an id
 // must not be a name. The words
-// signed for the student go too; their hashes stay. With the last student of a
-// household go what the household answered, asked and wrote, its links, and whose
+// signed for the student go too; their hashes stay. So do the words and addresses
+// of messages to the household. With the last student of a household go what the household answered, asked and wrote, its links, and whose
 // it is. It does not reach the notes on marks, the reasons that
 // people typed elsewhere, or copies of the base. Call Checkpoint after the
 // commit: until then the log still holds what was erased.
 func (t *Tx) EraseStudent(id rankwright.StudentID, at Moment) error {
+	if err := t.forgetMessages(id); err != nil {
+		return err
+	}
 	n, err := t.exec(`UPDATE students SET given_name = '', family_name = '', birth_date = '', household = '', rank_since = '',
 		classes = 0, belt_size = '', shirt_size = '', notes = '', updated = $2, erased = $2 WHERE id = $1`, id, at)
 	if err != nil {
@@ -112,6 +115,9 @@ func (t *Tx) EraseStudent(id rankwright.StudentID, at Moment) error {
 		return err
 	}
 	if err = t.forgetSigned(id); err != nil {
+		return err
+	}
+	if err = t.SetOffTheDoor(OffTheDoor{Student: id}, false); err != nil {
 		return err
 	}
 	return t.forgetHouseholds()

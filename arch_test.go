@@ -24,7 +24,7 @@ var (
 	groundFloor = []string{"rankwright", "stat", "syllabus", "roster", "ready", "timetable", "scoring", "decide",
 		"coach", "promote", "analysis"}
 	cellar = []string{"examples", "roster/table", "internal/solver", "internal/store", "internal/files", "internal/calendar", "internal/paper",
-		"internal/words", "internal/app", "internal/award", "internal/tlsca", "internal/web", "internal/demo", "internal/faults", "cmd/rankwright"}
+		"internal/words", "internal/wording", "internal/app", "internal/award", "internal/tlsca", "internal/web", "internal/demo", "internal/faults", "cmd/rankwright"}
 	order = slices.Concat(groundFloor, cellar)
 )
 
@@ -53,7 +53,7 @@ var homes = map[string][]string{
 	"database/sql":        {"internal/store"},
 	"database/sql/driver": {"internal/store"},
 	"net/http":            {"internal/web", "internal/demo", "cmd/rankwright"},
-	"html/template":       {"internal/web"},
+	"html/template":       {"internal/web", "internal/wording"},
 }
 
 // Where a mark becomes an outcome there is no floating point.

@@ -81,11 +81,7 @@ func Home(s *syllabus.Syllabus, asked []*syllabus.Requirement, weak Weak) (tasks
 // Safe says whether a requirement may be done at home: neither it nor its
 // section carries a caution for falls, partner work or contact.
 func Safe(s *syllabus.Syllabus, q *syllabus.Requirement) bool {
-	cautions := q.Cautions
-	if sec := s.Section(q.Section); sec != nil {
-		cautions = slices.Concat(cautions, sec.Cautions)
-	}
-	return !slices.ContainsFunc(cautions, func(c syllabus.Caution) bool {
+	return !slices.ContainsFunc(s.CautionsOf(q), func(c syllabus.Caution) bool {
 		return c == syllabus.Falls || c == syllabus.Partner || c == syllabus.Contact
 	})
 }

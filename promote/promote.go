@@ -1,5 +1,6 @@
 // Package promote makes a rank real: what goes on the certificate, in which
-// order ranks are read out, and what belongs in the rank ledger.
+// order ranks are read out, what belongs in the rank ledger, and which belts
+// and shirts are to be ordered.
 package promote
 
 import (

@@ -23,9 +23,13 @@ func TestStationsGetTheMinutesThatThereIsRoomFor(t *testing.T) {
 		{"many squads: each station has its part of the time, also one with a small share", 4, []int{1, 9}, 40, []int{10, 10}},
 		{"too short for a minute each", 3, []int{1, 1, 1, 1}, 3, nil},
 		{"no squads", 0, []int{1}, 30, nil},
+		{"given minutes stay, and the others share what is left", 1, []int{1, 0, 2}, 39, []int{10, 9, 20}},
+		{"all minutes are given", 2, []int{0, 0}, 18, []int{9, 9}},
+		{"given minutes that do not fit are not made fewer", 2, []int{0, 0}, 17, nil},
+		{"given minutes leave none for another station", 1, []int{0, 1}, 9, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			in := circuit(c.squads, slices.Repeat([]int{99}, len(c.shares))...)
+			in := circuit(c.squads, slices.Repeat([]int{9}, len(c.shares))...)
 			x, r, err := Fit(in, c.shares, in.Start+Minute(c.room), 0)
 			if err != nil {
 				t.Fatal(err)
@@ -43,7 +47,7 @@ func TestStationsGetTheMinutesThatThereIsRoomFor(t *testing.T) {
 			if !slices.Equal(got, c.minutes) {
 				t.Errorf("minutes %v, want %v", got, c.minutes)
 			}
-			if in.Stops[0].Minutes != 99 {
+			if in.Stops[0].Minutes != 9 {
 				t.Error("the circuit that was handed in is changed")
 			}
 		})
@@ -51,15 +55,38 @@ func TestStationsGetTheMinutesThatThereIsRoomFor(t *testing.T) {
 	if _, _, err := Fit(circuit(1, 1, 1), []int{1}, 1100, 0); err == nil || !strings.Contains(err.Error(), "2 stations and 1 shares") {
 		t.Errorf("a share that is missing: %v", err)
 	}
-	if _, _, err := Fit(circuit(1, 1), []int{0}, 1100, 0); err == nil || !strings.Contains(err.Error(), "cannot have 0 shares") {
-		t.Errorf("no share: %v", err)
+	if _, _, err := Fit(circuit(1, 1), []int{-1}, 1100, 0); err == nil || !strings.Contains(err.Error(), "cannot have -1 shares") {
+		t.Errorf("less than no share: %v", err)
+	}
+}
+
+func TestTheLeastRoundSaysWhatGivenMinutesTake(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		squads int
+		shares []int
+		want   int
+	}{
+		{"one squad goes from one to the next", 1, []int{0, 0, 1}, 19},
+		{"no more squads than stations: they walk one behind the other", 2, []int{0, 0, 0}, 27},
+		{"more squads than stations", 3, []int{0, 0}, 27},
+		{"a minute each", 4, []int{3, 3, 3, 3}, 4},
+		{"nobody", 0, []int{0}, 0},
+	} {
+		if got, err := LeastRound(circuit(c.squads, slices.Repeat([]int{9}, len(c.shares))...), c.shares, 0); err != nil || got != c.want {
+			t.Errorf("%s: %d minutes, want %d (%v)", c.name, got, c.want, err)
+		}
+	}
+	if _, err := LeastRound(circuit(1, 1, 1), []int{1}, 0); err == nil {
+		t.Error("a share is missing, and nothing is said")
 	}
 }
 
 func TestARoundThatFitsKeepsItsRulesAndItsEnd(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(1, 5).Draw(t, "stations")
-		c := circuit(rapid.IntRange(1, 5).Draw(t, "squads"), make([]int, n)...)
+		given := rapid.SliceOfN(rapid.IntRange(1, 12), n, n).Draw(t, "given")
+		c := circuit(rapid.IntRange(1, 5).Draw(t, "squads"), given...)
 		c.Change = rapid.IntRange(0, 2).Draw(t, "change")
 		c.LittleWork, c.LittleBreak = DefaultLittleWork, DefaultLittleBreak
 		for i := range c.Squads {
@@ -70,11 +97,15 @@ func TestARoundThatFitsKeepsItsRulesAndItsEnd(t *testing.T) {
 				c.Stops[i].After = []StationID{c.Stops[0].ID}
 			}
 		}
-		shares := rapid.SliceOfN(rapid.IntRange(1, 12), n, n).Draw(t, "shares")
+		shares := rapid.SliceOfN(rapid.IntRange(0, 12), n, n).Draw(t, "shares")
 		until := c.Start + Minute(rapid.IntRange(1, 90).Draw(t, "room"))
 		x, r, err := Fit(c, shares, until, 300)
 		if err != nil {
 			t.Fatal(err)
+		}
+		least, err := LeastRound(c, shares, 300)
+		if err != nil || (x != nil) != (least <= int(until-c.Start)) {
+			t.Fatalf("the least round takes %d of %d minutes (%v), and there is a round: %t", least, until-c.Start, err, x != nil)
 		}
 		if x == nil {
 			return
@@ -86,8 +117,11 @@ func TestARoundThatFitsKeepsItsRulesAndItsEnd(t *testing.T) {
 			t.Fatal(strings.Join(said, "\n"))
 		}
 		for i := range shares {
+			if shares[i] == 0 && x.Stops[i].Minutes != given[i] {
+				t.Fatalf("%d minutes were given, and there are %d", given[i], x.Stops[i].Minutes)
+			}
 			for j := range shares {
-				if shares[i] > shares[j] && x.Stops[i].Minutes < x.Stops[j].Minutes {
+				if shares[i] > shares[j] && shares[j] > 0 && x.Stops[i].Minutes < x.Stops[j].Minutes {
 					t.Fatalf("shares %v give %v", shares, x.Stops)
 				}
 			}

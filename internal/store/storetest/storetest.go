@@ -72,6 +72,7 @@ func Run(t *testing.T, open func(t *testing.T) Base) {
 		{"a family's link lives until it is withdrawn", links},
 		{"what a family signed is kept for ever, its words until the child is erased", signatures},
 		{"what a household asked and wrote goes with its last student", messages},
+		{"of what the school wrote for a kind and language the latest counts, and all is kept", wordings},
 		{"a result that is shown to the family can be taken back", shown},
 		{"a household's language is said and said again, and goes with its last student", languages},
 		{"translations are kept for ever, the latest first", translations},

@@ -24,7 +24,7 @@ var (
 	groundFloor = []string{"rankwright", "stat", "syllabus", "roster", "ready", "timetable", "scoring", "decide",
 		"coach", "promote", "analysis"}
 	cellar = []string{"examples", "roster/table", "internal/solver", "internal/store", "internal/files", "internal/calendar", "internal/paper",
-		"internal/words", "internal/wording", "internal/app", "internal/award", "internal/tlsca", "internal/web", "internal/demo", "internal/faults", "cmd/rankwright"}
+		"internal/words", "internal/wording", "internal/post", "internal/app", "internal/award", "internal/tlsca", "internal/web", "internal/demo", "internal/faults", "cmd/rankwright"}
 	order = slices.Concat(groundFloor, cellar)
 )
 
@@ -32,7 +32,7 @@ var (
 var never = map[string][]string{
 	"internal/files": {"internal/store"},
 	"internal/paper": {"internal/store"},
-	"internal/app":   {"internal/paper"},
+	"internal/app":   {"internal/paper", "internal/post"},
 	"internal/web":   {"internal/store"},
 }
 

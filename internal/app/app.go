@@ -148,6 +148,8 @@ const (
 	SeeFamilies    Act = "see what families answered"
 	MakeLinks      Act = "make and withdraw families' links"
 	EditSheets     Act = "write what families sign"
+	EditWordings   Act = "write what letters and messages say"
+	PrintLetters   Act = "print letters about results"
 	AnswerFamilies Act = "read and answer families' questions"
 	ShowResults    Act = "let families see results"
 	SeeOwn         Act = "see the own family's page"
@@ -196,6 +198,8 @@ var may = map[Act][]Role{
 	SeeFamilies:    {Owner, Instructor, Assistant},
 	MakeLinks:      {Owner, Instructor, Assistant},
 	EditSheets:     {Owner},
+	EditWordings:   {Owner},
+	PrintLetters:   {Owner, Instructor},
 	AnswerFamilies: {Owner},
 	ShowResults:    {Owner},
 	SeeOwn:         {Guardian},

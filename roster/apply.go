@@ -28,6 +28,7 @@ func changes(was, is Student) []Change {
 	add(BeltSizeField, was.BeltSize, is.BeltSize)
 	add(ShirtSizeField, was.ShirtSize, is.ShirtSize)
 	add(NotesField, was.Notes, is.Notes)
+	add(SaidField, was.Said, is.Said)
 	return out
 }
 

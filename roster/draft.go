@@ -125,6 +125,9 @@ func (im *importing) complete(d *draft) {
 	if v := im.cell(d, ShirtSizeField); v != "" {
 		s.ShirtSize = v
 	}
+	if v := im.cell(d, SaidField); v != "" {
+		s.Said = v
+	}
 	if cols := im.at[NotesField]; len(cols) > 0 {
 		if v := cleanText(unguard(cleanText(d.row.Text(cols[0])))); !isBlank(v) {
 			s.Notes = v

@@ -28,6 +28,7 @@ const (
 	BeltSizeField      Field = "belt_size"
 	ShirtSizeField     Field = "shirt_size"
 	NotesField         Field = "notes"
+	SaidField          Field = "said"
 )
 
 // Fields lists every field in the order of students.csv, with FullNameField
@@ -35,7 +36,7 @@ const (
 func Fields() []Field {
 	return []Field{StudentIDField, GivenNameField, FamilyNameField, FullNameField, BirthDateField,
 		HouseholdField, LadderField, RankField, RankSinceField, ClassesField, GuardianNameField,
-		GuardianEmailField, GuardianPhoneField, BeltSizeField, ShirtSizeField, NotesField}
+		GuardianEmailField, GuardianPhoneField, BeltSizeField, ShirtSizeField, NotesField, SaidField}
 }
 
 // Label is the field in words.
@@ -89,6 +90,8 @@ var synonyms = map[Field]string{
 		talla, talla camiseta, talla de camiseta, camiseta, talla uniforme, talla de uniforme, talla remera, talla playera`,
 	NotesField: `notes, note, remark, remarks, comment, comments, anything we should know,
 		notas, nota, observaciones, observacion, comentarios, comentario`,
+	SaidField: `said, name said, said as, say it, how it is said, how to say it, pronunciation, name pronunciation, pronounced, how to pronounce,
+		pronunciacion, se pronuncia, como se dice, como se pronuncia`,
 }
 
 // weakSynonyms are read only where no other column has the field. "Name" is a

@@ -29,6 +29,9 @@ type Student struct {
 	BeltSize         string
 	ShirtSize        string
 	Notes            string
+	// Said is how the name is said, for whoever reads it out, such as
+	// "SHEE-oh-fra"; "" where it needs no help.
+	Said string
 }
 
 // Guardian is a grown-up who answers for a student.
@@ -73,7 +76,7 @@ func equalFlat(a, b Student) bool {
 	return a.ID == b.ID && a.GivenName == b.GivenName && a.FamilyName == b.FamilyName &&
 		a.BirthDate == b.BirthDate && a.Household == b.Household && a.Ladder == b.Ladder &&
 		a.Rank == b.Rank && a.RankSince == b.RankSince && a.ClassesSinceRank == b.ClassesSinceRank &&
-		a.BeltSize == b.BeltSize && a.ShirtSize == b.ShirtSize && a.Notes == b.Notes
+		a.BeltSize == b.BeltSize && a.ShirtSize == b.ShirtSize && a.Notes == b.Notes && a.Said == b.Said
 }
 
 // Clean returns the record in the form in which it is kept: no control or
@@ -85,7 +88,7 @@ func (s Student) Clean() Student {
 	s.Household = rankwright.HouseholdID(cleanValue(string(s.Household)))
 	s.Ladder = rankwright.LadderID(cleanValue(string(s.Ladder)))
 	s.Rank = rankwright.RankID(cleanValue(string(s.Rank)))
-	s.BeltSize, s.ShirtSize = cleanValue(s.BeltSize), cleanValue(s.ShirtSize)
+	s.BeltSize, s.ShirtSize, s.Said = cleanValue(s.BeltSize), cleanValue(s.ShirtSize), cleanValue(s.Said)
 	if s.Notes = cleanText(s.Notes); isBlank(s.Notes) {
 		s.Notes = ""
 	}
@@ -191,6 +194,7 @@ func (s Student) texts() []textField {
 		{BeltSizeField, "belt size", s.BeltSize, maxSize},
 		{ShirtSizeField, "shirt size", s.ShirtSize, maxSize},
 		{NotesField, "note", s.Notes, maxNotes},
+		{SaidField, "note on how the name is said", s.Said, maxName},
 	}
 	for _, g := range s.Guardians {
 		ts = append(ts,

@@ -31,7 +31,7 @@ func WriteStudents(w io.Writer, students []Student) error {
 		names, emails, phones := joinGuardians(s.Guardians)
 		row := []string{string(s.ID), s.GivenName, s.FamilyName, s.BirthDate.String(), string(s.Household),
 			string(s.Ladder), string(s.Rank), s.RankSince.String(), strconv.Itoa(s.ClassesSinceRank),
-			names, emails, phones, s.BeltSize, s.ShirtSize, s.Notes}
+			names, emails, phones, s.BeltSize, s.ShirtSize, s.Notes, s.Said}
 		for i := range row {
 			row[i] = guard(row[i])
 		}

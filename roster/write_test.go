@@ -15,14 +15,17 @@ func TestTheFileThatIsWrittenIsTheContract(t *testing.T) {
 	var b bytes.Buffer
 	err := roster.WriteStudents(&b, []roster.Student{{ID: "17", GivenName: "Zofia", FamilyName: "Krajewik, jr", BirthDate: rankwright.MustDay("2018-02-28"),
 		Household: "h-17", Ladder: "youth", Rank: "reed", RankSince: rankwright.MustDay("2026-07-11"), ClassesSinceRank: 27,
-		Guardians: []roster.Guardian{{Name: "Ola", Phone: "+48 221"}, {Name: "Jan", Email: "jan@example.org"}}, Notes: "=HYPERLINK(\"x\")\nline two"}})
-	want := "student_id,given_name,family_name,birth_date,household,ladder,rank,rank_since,classes_since_rank,guardian_name,guardian_email,guardian_phone,belt_size,shirt_size,notes\n" +
-		"17,Zofia,\"Krajewik, jr\",2018-02-28,h-17,youth,reed,2026-07-11,27,Ola; Jan,; jan@example.org,'+48 221; ,,,\"'=HYPERLINK(\"\"x\"\")\nline two\"\n"
+		Guardians: []roster.Guardian{{Name: "Ola", Phone: "+48 221"}, {Name: "Jan", Email: "jan@example.org"}}, Notes: "=HYPERLINK(\"x\")\nline two", Said: "ZO-fya"}})
+	want := "student_id,given_name,family_name,birth_date,household,ladder,rank,rank_since,classes_since_rank,guardian_name,guardian_email,guardian_phone,belt_size,shirt_size,notes,said\n" +
+		"17,Zofia,\"Krajewik, jr\",2018-02-28,h-17,youth,reed,2026-07-11,27,Ola; Jan,; jan@example.org,'+48 221; ,,,\"'=HYPERLINK(\"\"x\"\")\nline two\",ZO-fya\n"
 	if err != nil || b.String() != want {
 		t.Errorf("%v\n%s\nwant\n%s", err, b.String(), want)
 	}
 	p := planOf(nil, tableOf(t, b.String()), nil)
 	got := p.Rows[0].Student
+	if got.Said != "ZO-fya" {
+		t.Errorf("the name is said %q", got.Said)
+	}
 	if len(got.Guardians) != 2 || got.Guardians[0] != (roster.Guardian{Name: "Ola", Phone: "+48 221"}) || got.Guardians[1] != (roster.Guardian{Name: "Jan", Email: "jan@example.org"}) {
 		t.Errorf("guardians read back: %+v", got.Guardians)
 	}

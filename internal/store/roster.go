@@ -6,11 +6,11 @@ import (
 )
 
 const studentColumns = `id, given_name, family_name, birth_date, household, ladder, rank, rank_since,
-	classes, belt_size, shirt_size, notes, updated, erased`
+	classes, belt_size, shirt_size, notes, said, updated, erased`
 
 func readStudent(r row) (s StudentRecord, err error) {
 	err = r.Scan(&s.ID, &s.GivenName, &s.FamilyName, dayColumn{&s.BirthDate}, &s.Household, &s.Ladder, &s.Rank, dayColumn{&s.RankSince},
-		&s.ClassesSinceRank, &s.BeltSize, &s.ShirtSize, &s.Notes, &s.Updated, &s.Erased)
+		&s.ClassesSinceRank, &s.BeltSize, &s.ShirtSize, &s.Notes, &s.Said, &s.Updated, &s.Erased)
 	return s, err
 }
 
@@ -63,14 +63,14 @@ func (t *Tx) Student(id rankwright.StudentID) (StudentRecord, error) {
 // stay as they are. A student who was erased is not brought back.
 func (t *Tx) PutStudents(students []roster.Student, at Moment) error {
 	for _, s := range students {
-		n, err := t.exec(`INSERT INTO students (`+studentColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, 0)
+		n, err := t.exec(`INSERT INTO students (`+studentColumns+`) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, 0)
 			ON CONFLICT (id) DO UPDATE SET given_name = excluded.given_name, family_name = excluded.family_name,
 				birth_date = excluded.birth_date, household = excluded.household, ladder = excluded.ladder, rank = excluded.rank,
 				rank_since = excluded.rank_since, classes = excluded.classes, belt_size = excluded.belt_size,
-				shirt_size = excluded.shirt_size, notes = excluded.notes, updated = excluded.updated
+				shirt_size = excluded.shirt_size, notes = excluded.notes, said = excluded.said, updated = excluded.updated
 			WHERE students.erased = 0`,
 			s.ID, s.GivenName, s.FamilyName, s.BirthDate, s.Household, s.Ladder, s.Rank, s.RankSince,
-			s.ClassesSinceRank, s.BeltSize, s.ShirtSize, s.Notes, at)
+			s.ClassesSinceRank, s.BeltSize, s.ShirtSize, s.Notes, s.Said, at)
 		if err != nil {
 			return err
 		}
@@ -104,7 +104,7 @@ func (t *Tx) EraseStudent(id rankwright.StudentID, at Moment) error {
 		return err
 	}
 	n, err := t.exec(`UPDATE students SET given_name = '', family_name = '', birth_date = '', household = '', rank_since = '',
-		classes = 0, belt_size = '', shirt_size = '', notes = '', updated = $2, erased = $2 WHERE id = $1`, id, at)
+		classes = 0, belt_size = '', shirt_size = '', notes = '', said = '', updated = $2, erased = $2 WHERE id = $1`, id, at)
 	if err != nil {
 		return err
 	}
@@ -118,6 +118,9 @@ func (t *Tx) EraseStudent(id rankwright.StudentID, at Moment) error {
 		return err
 	}
 	if err = t.SetOffTheDoor(OffTheDoor{Student: id}, false); err != nil {
+		return err
+	}
+	if _, err = t.exec(`DELETE FROM handed_out WHERE entry IN (SELECT id FROM entries WHERE student = $1)`, id); err != nil {
 		return err
 	}
 	return t.forgetHouseholds()

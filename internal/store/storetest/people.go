@@ -223,7 +223,7 @@ func published(t *testing.T, b Base) {
 func oona() roster.Student {
 	return roster.Student{ID: "s1", GivenName: "Oona", FamilyName: "Brannigan", BirthDate: rankwright.MustDay("2017-02-28"), Household: "h1",
 		Ladder: ladder, Rank: "yellow", RankSince: rankwright.MustDay("2026-03-14"), ClassesSinceRank: 41, BeltSize: "220", ShirtSize: "130",
-		Notes:     "left-handed",
+		Notes: "left-handed", Said: "OO-na",
 		Guardians: []roster.Guardian{{Name: "Maeve Brannigan", Email: "maeve@example.org", Phone: "+353 1 555 0101"}, {Name: "Al Brannigan"}}}
 }
 

@@ -10,19 +10,24 @@ import (
 	"rankwright"
 )
 
-// A Picture is a JPEG that can be drawn on any number of pages; its bytes stand
-// in the file once, and as they were given.
+// A Picture is a JPEG or PNG that can be drawn on any number of pages; it stands
+// in the file once, a JPEG with the bytes that were given.
 type Picture struct {
 	// Width and Height are in pixels.
 	Width, Height int
 
 	data  []byte
 	space string
+	// Of a PNG its colours, and how opaque each pixel is, nil where all are.
+	rgb, mask []byte
 }
 
-// ReadPicture takes a JPEG in grey or colour. It is not decoded, so whoever
-// hands in bytes of others has to have looked at them.
+// ReadPicture takes a PNG, or a JPEG in grey or colour. A JPEG is not decoded, so
+// whoever hands in bytes of others has to have looked at them: see Clean.
 func ReadPicture(data []byte) (*Picture, error) {
+	if bytes.HasPrefix(data, []byte("\x89PNG")) {
+		return readPNG(data)
+	}
 	c, err := jpeg.DecodeConfig(bytes.NewReader(data))
 	p := &Picture{Width: c.Width, Height: c.Height, data: data}
 	switch {
@@ -38,6 +43,34 @@ func ReadPicture(data []byte) (*Picture, error) {
 		return nil, f
 	}
 	return p, nil
+}
+
+// readPNG keeps colours and how opaque they are apart, as a PDF file does.
+func readPNG(data []byte) (*Picture, error) {
+	in, err := scan(data)
+	if err != nil {
+		return nil, err
+	}
+	p := &Picture{Width: in.width, Height: in.height, data: data, space: "/DeviceRGB", rgb: make([]byte, 0, 3*in.width*in.height)}
+	for i := 0; i < len(in.pixels.Pix); i += 4 {
+		p.rgb = append(p.rgb, in.pixels.Pix[i:i+3]...)
+	}
+	if seeThrough(in.pixels) {
+		p.mask = make([]byte, 0, in.width*in.height)
+		for i := 3; i < len(in.pixels.Pix); i += 4 {
+			p.mask = append(p.mask, in.pixels.Pix[i])
+		}
+	}
+	return p, nil
+}
+
+// In is the largest place of the picture's own proportions in a box, in its
+// middle.
+func (p *Picture) In(box Rectangle) Rectangle {
+	w, h := box.Right-box.Left, box.Bottom-box.Top
+	k := min(w/float64(p.Width), h/float64(p.Height))
+	dx, dy := (w-k*float64(p.Width))/2, (h-k*float64(p.Height))/2
+	return Rectangle{box.Left + dx, box.Top + dy, box.Right - dx, box.Bottom - dy}
 }
 
 // Picture draws a picture with its top left corner at x, y. Under a Figure
@@ -66,16 +99,30 @@ func (d *Doc) picture(pic *Picture) string {
 func (d *Doc) xobjects() string {
 	out := ""
 	for i, pic := range d.pictures {
-		n := d.reserve()
-		d.objects[n-1] = object{
-			body: fmt.Appendf(nil, "<</Type /XObject /Subtype /Image /Width %d /Height %d /ColorSpace %s /BitsPerComponent 8 /Filter /DCTDecode /Length %d>>",
-				pic.Width, pic.Height, pic.space, len(pic.data)),
-			stream: pic.data, isData: true,
-		}
+		n := d.image(pic)
 		out += fmt.Sprintf("/P%d %d 0 R ", i+1, n)
 	}
 	if out == "" {
 		return ""
 	}
 	return " /XObject <<" + out + ">>"
+}
+
+// image writes a picture's objects and returns the number of the first. What
+// is clear in a PNG goes into a mask of its own (11.6.5.3).
+func (d *Doc) image(pic *Picture) int {
+	head := fmt.Sprintf("/Type /XObject /Subtype /Image /Width %d /Height %d /BitsPerComponent 8", pic.Width, pic.Height)
+	if pic.rgb == nil {
+		n := d.reserve()
+		d.objects[n-1] = object{
+			body:   fmt.Appendf(nil, "<<%s /ColorSpace %s /Filter /DCTDecode /Length %d>>", head, pic.space, len(pic.data)),
+			stream: pic.data, isData: true,
+		}
+		return n
+	}
+	mask := ""
+	if pic.mask != nil {
+		mask = fmt.Sprintf(" /SMask %d 0 R", d.data(head+" /ColorSpace /DeviceGray", pic.mask))
+	}
+	return d.data(head+" /ColorSpace "+pic.space+mask, pic.rgb)
 }

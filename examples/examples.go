@@ -7,3 +7,9 @@ import "embed"
 //
 //go:embed *.yaml
 var Files embed.FS
+
+// Translations holds translations of theirs, such as
+// translations/otterlight.es.yaml.
+//
+//go:embed translations/*.yaml
+var Translations embed.FS

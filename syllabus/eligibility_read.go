@@ -25,7 +25,7 @@ var (
 // as an editor does. Of s it needs the ladder, the ids of the ranks and the
 // clearances. Every fault is reported, as Faults.
 func ReadEligibility(file string, data []byte, s *Syllabus) (Eligibility, error) {
-	r := &reader{file: file}
+	r := &reader{file: file, what: "a syllabus"}
 	e := r.eligibility(r.load(data), s, "eligibility")
 	return e, r.sorted().Err()
 }

@@ -37,6 +37,7 @@ type node struct {
 // reader collects every fault of one file.
 type reader struct {
 	file   string
+	what   string // the kind of file, for messages
 	lines  int
 	faults rankwright.Faults
 	found  int // grows with each fault, so that one can see whether there was one
@@ -137,7 +138,7 @@ func (r *reader) convert(a ast.Node, depth int) *node {
 			n.text = t.Value
 		}
 	default:
-		r.fault(n, "not_in_language", "write the value out in full", "anchors, aliases, tags and merge keys are not used in a syllabus")
+		r.fault(n, "not_in_language", "write the value out in full", "anchors, aliases, tags and merge keys are not used in %s", r.what)
 	}
 	return n
 }

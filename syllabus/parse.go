@@ -17,7 +17,7 @@ const Format = "syllabus 1"
 // with line, column and what would be right; with a fault there is no
 // syllabus. file is used in messages only.
 func Parse(file string, data []byte) (*Syllabus, error) {
-	r := &reader{file: file}
+	r := &reader{file: file, what: "a syllabus"}
 	p := &builder{reader: r, s: &Syllabus{at: map[string]int{}}, used: map[string]bool{}, scales: map[string]bool{}, partial: map[rankwright.RankID]bool{}, ids: map[string]bool{}}
 	if doc := r.load(data); doc != nil {
 		p.document(doc)

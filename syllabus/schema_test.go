@@ -216,7 +216,7 @@ func keysInSource(t *testing.T) []string {
 	}
 	found := map[string]bool{}
 	for _, path := range paths {
-		if strings.HasSuffix(path, "_test.go") {
+		if strings.HasSuffix(path, "_test.go") || path == "translation_read.go" { // which has a schema of its own
 			continue
 		}
 		file, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)

@@ -139,13 +139,13 @@ func (r *reader) allowed(tokens token.Tokens) bool {
 		switch t.Type {
 		case token.AnchorType, token.AliasType, token.TagType:
 			mark := map[token.Type]string{token.AnchorType: "&", token.AliasType: "*", token.TagType: "!"}[t.Type]
-			r.fault(at, "not_in_language", "write the value out in full; if it is text, put it in double quotes", "a value cannot begin with %s in a syllabus", mark)
+			r.fault(at, "not_in_language", "write the value out in full; if it is text, put it in double quotes", "a value cannot begin with %s in %s", mark, r.what)
 		case token.DirectiveType:
-			r.fault(at, "not_in_language", "put the text in double quotes, or remove the line", "a value cannot begin with %% in a syllabus")
+			r.fault(at, "not_in_language", "put the text in double quotes, or remove the line", "a value cannot begin with %% in %s", r.what)
 		case token.MergeKeyType:
-			r.fault(at, "not_in_language", "write the keys out in full, or use a shared requirement", "the key << is not used in a syllabus")
+			r.fault(at, "not_in_language", "write the keys out in full, or use a shared requirement", "the key << is not used in %s", r.what)
 		case token.MappingKeyType:
-			r.fault(at, "not_in_language", "put the text in double quotes", "a line cannot begin with ? in a syllabus")
+			r.fault(at, "not_in_language", "put the text in double quotes", "a line cannot begin with ? in %s", r.what)
 		case token.MappingStartType, token.SequenceStartType:
 			depth++
 		case token.MappingEndType, token.SequenceEndType:

@@ -37,6 +37,10 @@ type App struct {
 	listeners listeners
 	fresh     fresh
 
+	mail Sender // nil where no mail server is set up
+	dry  bool
+	post posting
+
 	mu     sync.Mutex
 	parsed map[string]*syllabus.Syllabus // published versions by id; they never change
 }
@@ -48,6 +52,10 @@ type Options struct {
 	// Solver proves how good a timetable is; nil leaves it at a search
 	// without a proof.
 	Solver timetable.Solver
+	// Mail hands messages to the school's mail server; nil is without one. With
+	// Dry everything is done but the sending.
+	Mail Sender
+	Dry  bool
 }
 
 // New returns an App on an open base.
@@ -61,7 +69,7 @@ func New(st *store.Store, o Options) *App {
 	return &App{st: st, now: o.Now, rand: o.Rand, solver: o.Solver, hash: make(chan struct{}, 2), tries: newAttempts(),
 		parsed: map[string]*syllabus.Syllabus{}, codes: codes{of: map[rankwright.GradingID]Code{}},
 		heard: heard{m: map[string]report{}}, listeners: listeners{of: map[rankwright.GradingID]map[*Listener]bool{}},
-		fresh: fresh{of: map[string]freshLink{}}}
+		fresh: fresh{of: map[string]freshLink{}}, mail: o.Mail, dry: o.Dry, post: posting{woken: make(chan struct{}, 1)}}
 }
 
 // Actor is who acts. The zero Actor is somebody who has not signed in.
@@ -152,6 +160,9 @@ const (
 	PrintLetters   Act = "print letters about results"
 	AnswerFamilies Act = "read and answer families' questions"
 	ShowResults    Act = "let families see results"
+	SeeMessages    Act = "see the messages to families"
+	SendMessages   Act = "send messages to families"
+	HandMessages   Act = "hand messages over and say how families are written to"
 	SeeOwn         Act = "see the own family's page"
 	AnswerOwn      Act = "say what suits the own family"
 	SignOwn        Act = "sign for the own children"
@@ -202,6 +213,9 @@ var may = map[Act][]Role{
 	PrintLetters:   {Owner, Instructor},
 	AnswerFamilies: {Owner},
 	ShowResults:    {Owner},
+	SeeMessages:    {Owner, Instructor, Assistant},
+	SendMessages:   {Owner, Instructor},
+	HandMessages:   {Owner, Instructor, Assistant},
 	SeeOwn:         {Guardian},
 	AnswerOwn:      {Guardian},
 	SignOwn:        {Guardian},
@@ -237,21 +251,21 @@ type StateRow struct {
 var States = []StateRow{
 	{Planning, "Planning", "Ranks, students, examiners and waivers are being settled.",
 		[]State{Families, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes, MakeLinks}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes, MakeLinks, HandMessages}},
 	{Families, "Open to families", "Families can see what will be asked and answer.",
 		[]State{Planning, Timetabled, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes, MakeLinks, AnswerFamilies, AnswerOwn, SignOwn, AskOwn}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, PublishTimes, MakeLinks, SendMessages, HandMessages, AnswerFamilies, AnswerOwn, SignOwn, AskOwn}},
 	{Timetabled, "Timetabled", "Times are settled; late entries and withdrawals are still possible.",
 		[]State{Families, OnTheMat},
-		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, MovePublished, MakeLinks, AnswerFamilies, AnswerOwn, SignOwn, AskOwn}},
+		[]Act{PlanGrading, MoveGrading, EnterStudents, Overrule, WaiveAsked, SettleClear, GiveBefore, PairDevices, TakeAnswers, PlanTimes, MovePublished, MakeLinks, SendMessages, HandMessages, AnswerFamilies, AnswerOwn, SignOwn, AskOwn}},
 	{OnTheMat, "On the mat", "Examiners give marks.",
 		[]State{Timetabled, Deciding},
-		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, MoveToday, MakeLinks, AnswerFamilies, SignOwn, AskOwn}},
+		[]Act{MoveGrading, EnterStudents, Overrule, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, MoveToday, MakeLinks, SendMessages, HandMessages, AnswerFamilies, SignOwn, AskOwn}},
 	{Deciding, "Deciding", "Marks can still be corrected; the head instructor looks and signs.",
 		[]State{OnTheMat, Closed},
-		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, OverrideResult, SignGrading, MakeLinks, AnswerFamilies, SignOwn, AskOwn}},
+		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, OverrideResult, SignGrading, MakeLinks, SendMessages, HandMessages, AnswerFamilies, SignOwn, AskOwn}},
 	{Closed, "Closed", "Signed. Outcomes stand; a held promotion can be released.",
-		nil, []Act{SettleClear, ReleaseHeld, MakeLinks, AnswerFamilies, SignOwn, AskOwn, ShowResults}},
+		nil, []Act{SettleClear, ReleaseHeld, MakeLinks, SendMessages, HandMessages, AnswerFamilies, SignOwn, AskOwn, ShowResults}},
 }
 
 // Row returns the row of a state.

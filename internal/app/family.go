@@ -14,7 +14,9 @@ import (
 
 // A family has no account but a link, for one household at one grading. What
 // opens it is a random text of 160 bits, of which the base keeps the hash. It
-// works until it is withdrawn or ends by itself.
+// works until it is withdrawn or ends by itself. Since nobody can read a link
+// again, each message brings one of its own, beside those that the family has;
+// withdrawing ends all of them.
 
 // The days on which a link ends by itself, where no day was set.
 const (
@@ -159,7 +161,7 @@ func (a *App) MakeLinks(ctx context.Context, who Actor, id rankwright.GradingID,
 }
 
 // WithdrawLinks ends the links of one household, or of every household where
-// none is named, at once.
+// none is named, at once. Messages that have not gone yet are dropped.
 func (a *App) WithdrawLinks(ctx context.Context, who Actor, id rankwright.GradingID, household rankwright.HouseholdID) error {
 	return a.do(ctx, who, MakeLinks, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
 		links, err := tx.FamilyLinks(id)
@@ -171,6 +173,19 @@ func (a *App) WithdrawLinks(ctx context.Context, who Actor, id rankwright.Gradin
 			if l.Withdrawn == 0 && (household == "" || l.Household == household) {
 				n++
 				if err := tx.WithdrawFamilyLink(l.ID, a.moment(), who.ID); err != nil {
+					return nil, err
+				}
+			}
+		}
+		// What is on its way would bring a new link.
+		messages, err := tx.Messages(id)
+		if err != nil {
+			return nil, err
+		}
+		for _, m := range messages {
+			if from := m.State; (from == InQueue || from == ToHand) && (household == "" || m.Household == household) {
+				m.State, m.Answer, m.Ended = Dropped, string(LinksEnd), a.moment()
+				if _, err := tx.MoveMessage(m, from); err != nil {
 					return nil, err
 				}
 			}

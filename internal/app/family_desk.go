@@ -19,8 +19,11 @@ type FamiliesView struct {
 // FamilyAtDesk is one family with its link and what it answered.
 type FamilyAtDesk struct {
 	Family
-	Link   *FamilyLink // that works, nil where there is none
-	Secret string      // what opens it, for half an hour after it was made
+	// Link is the latest of the links that work, nil where there is none. Its
+	// day of use is the last on which any of them was used.
+	Link   *FamilyLink
+	Links  int    // that work: a message brings one of its own
+	Secret string // what opens one of them, for half an hour after it was made
 	Ends   rankwright.Day
 	Signed int // sheets signed or settled
 	Of     int
@@ -73,12 +76,18 @@ func (a *App) families(tx *store.Tx, who Actor, id rankwright.GradingID) (v Fami
 	for _, f := range t.Families {
 		x := FamilyAtDesk{Family: f}
 		for i := range links {
-			if links[i].Household == f.ID && a.lives(links[i], t.Grading.Grading) {
-				x.Link, x.Ends = &links[i], linkEnds(links[i], t.Grading.Grading)
+			l := links[i]
+			if l.Household != f.ID || !a.lives(l, t.Grading.Grading) {
+				continue
 			}
-		}
-		if x.Link != nil && who.Role.May(MakeLinks) {
-			x.Secret = a.fresh.get(x.Link.ID, a.now())
+			x.Links++
+			if x.Link != nil {
+				l.Used = max(l.Used, x.Link.Used)
+			}
+			x.Link, x.Ends = &l, max(x.Ends, linkEnds(l, t.Grading.Grading))
+			if s := a.fresh.get(l.ID, a.now()); s != "" && who.Role.May(MakeLinks) {
+				x.Secret = s
+			}
 		}
 		for i := range f.Entries {
 			e := &f.Entries[i]

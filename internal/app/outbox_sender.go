@@ -39,6 +39,10 @@ const (
 type Delivery struct {
 	Fate   Fate
 	Answer string
+	// Down says that it lies with the server and not with this letter, such as
+	// when it cannot be reached or refuses the password: others would fare the
+	// same. The fate is Later then.
+	Down bool
 }
 
 // Sender hands letters to the school's mail server.

@@ -59,16 +59,21 @@ const (
 // School returns the school's own words; the zero School before it is set up.
 func (a *App) School(ctx context.Context) (sc School, err error) {
 	err = a.st.Peek(ctx, func(tx *store.Tx) error {
-		for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel, keyZone: &sc.Zone, keyAddress: &sc.Address, keyLang: &sc.Lang} {
-			v, _, err := tx.Setting(key)
-			if err != nil {
-				return err
-			}
-			*to = v
-		}
-		return nil
+		sc, err = schoolOf(tx)
+		return err
 	})
 	return sc, err
+}
+
+func schoolOf(tx *store.Tx) (sc School, err error) {
+	for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel, keyZone: &sc.Zone, keyAddress: &sc.Address, keyLang: &sc.Lang} {
+		v, _, err := tx.Setting(key)
+		if err != nil {
+			return sc, err
+		}
+		*to = v
+	}
+	return sc, nil
 }
 
 // EditSchool changes the school's own words.

@@ -94,6 +94,9 @@ func (m *Message) Bytes() ([]byte, error) {
 	if err := m.body(&b); err != nil {
 		return nil, err
 	}
+	if !bytes.HasSuffix(b.Bytes(), []byte("\r\n")) {
+		b.WriteString("\r\n") // whoever carries it would
+	}
 	if b.Len() > mostSize {
 		return nil, rankwright.Faultf(rankwright.TooLarge, "letter_too_large", "send fewer or smaller files",
 			"the letter has %d MB, and many mail servers take no more than %d", b.Len()>>20, mostSize>>20)
@@ -155,8 +158,8 @@ func (m *Message) headers() (out []header, faults rankwright.Faults) {
 func (m *Message) fileFaults() (faults rankwright.Faults) {
 	for _, f := range m.Files {
 		switch kind, _, err := mime.ParseMediaType(f.Type); {
-		case line(f.Name) == "" || line(f.Name) != f.Name || strings.ContainsAny(f.Name, `/\`) || len([]rune(f.Name)) > mostName:
-			faults = append(faults, rankwright.Faultf(rankwright.Invalid, "bad_file_name", "give it a short name without slashes", "%q cannot be the name of a file in a letter", f.Name))
+		case line(f.Name) == "" || line(f.Name) != f.Name || strings.ContainsAny(f.Name, `/\":*?<>|`) || len([]rune(f.Name)) > mostName:
+			faults = append(faults, rankwright.Faultf(rankwright.Invalid, "bad_file_name", "give it a short name of letters, digits, spaces, dots and dashes", "%q cannot be the name of a file in a letter", f.Name))
 		case err != nil || !strings.Contains(kind, "/") || !visible(strings.ReplaceAll(f.Type, " ", "")) || strings.HasPrefix(kind, "multipart/") || strings.HasPrefix(kind, "message/"):
 			faults = append(faults, rankwright.Faultf(rankwright.Invalid, "bad_file_type", "hand in its media type, such as application/pdf", "%q cannot be the kind of the file %s", f.Type, f.Name))
 		}

@@ -250,7 +250,7 @@ func (r *settingsReader) text(key string) string {
 // need reads a text that has to be there.
 func (r *settingsReader) need(key, do string) string {
 	if _, ok := r.values[key]; !ok {
-		r.fault(len(r.data), "missing", do, "the setting %q is missing", key)
+		r.fault(len(bytes.TrimRight(r.data, " \t\r\n"))-1, "missing", do, "the setting %q is missing", key)
 	}
 	return r.text(key)
 }

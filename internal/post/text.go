@@ -79,11 +79,11 @@ func phrase(s string) string {
 	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(s) + `"`
 }
 
-// encoded writes a line as encoded words (RFC 2047), none of them over 75
-// characters and none that cuts a character. Space between two of them is not
-// part of the text.
+// encoded writes a line as encoded words (RFC 2047), none of which cuts a
+// character, and each of which fits on a line with the name of a header. Space
+// between two of them is not part of the text.
 func encoded(s string) string {
-	const most = 45 // octets: 60 characters in base64, and 12 around them
+	const most = 39 // octets: 52 characters in base64, and 12 around them
 	var words []string
 	for s != "" {
 		n := min(most, len(s))
@@ -97,13 +97,13 @@ func encoded(s string) string {
 }
 
 // fold writes a header, with line ends before its words where it would be longer
-// than 78 characters (RFC 5322 section 2.2.3).
+// than 76 characters (RFC 2047 section 2; RFC 5322 section 2.1.1 would like 78).
 func fold(name, value string) string {
 	var b strings.Builder
 	b.WriteString(name + ":")
 	at := b.Len()
 	for i, word := range strings.Split(value, " ") {
-		if i > 0 && at+1+len(word) > 78 {
+		if i > 0 && at+1+len(word) > 76 {
 			b.WriteString("\r\n")
 			at = 0
 		}

@@ -303,10 +303,7 @@ func (l *lister) cell(i int, b pdf.Block) {
 
 // feet writes the page numbers once it is known how many there are.
 func (l *lister) feet() {
-	pageOf := l.opt.PageOf
-	if pageOf == nil {
-		pageOf = func(page, of int) string { return fmt.Sprintf("page %d of %d", page, of) }
-	}
+	pageOf := l.opt.pageOf()
 	s := l.doc.Setter()
 	base := l.height - 9
 	for i, p := range l.pages {

@@ -102,12 +102,17 @@ func (p *pager) belt(x, y, wide, deep float64, belt Belt) {
 	p.page.Stroke(pdf.Rect(x, y, wide, deep), 0.2, ink)
 }
 
+// pageOf says how a page is numbered.
+func (o Options) pageOf() func(page, of int) string {
+	if o.PageOf != nil {
+		return o.PageOf
+	}
+	return func(page, of int) string { return fmt.Sprintf("page %d of %d", page, of) }
+}
+
 // feet writes the foot of every page once it is known how many there are.
 func (p *pager) feet(footer string) {
-	pageOf := p.opt.PageOf
-	if pageOf == nil {
-		pageOf = func(page, of int) string { return fmt.Sprintf("page %d of %d", page, of) }
-	}
+	pageOf := p.opt.pageOf()
 	s := p.doc.Setter()
 	for i, page := range p.pages {
 		number := s.Shape(p.fonts.sans, pageOf(i+1, len(p.pages))).Line()

@@ -34,8 +34,12 @@ type Certificate struct {
 // Belt is a belt's colours as #rrggbb. The tip is optional.
 type Belt struct{ Base, Tip string }
 
-// Signature is a line to sign on.
-type Signature struct{ Name, Role string }
+// Signature is a line to sign on, with the picture of the signature where it is
+// to be printed.
+type Signature struct {
+	Name, Role string
+	Picture    *Picture
+}
 
 const maxSignatures = 4
 
@@ -117,7 +121,7 @@ func lay(certs []Certificate, opt Options, setter *pdf.Setter) ([]*plan, rankwri
 		own := c.faults(i)
 		own = append(own, c.unsettable(fonts, setter)...)
 		if len(own) == 0 {
-			p := planCertificate(c, fonts, setter, width, height)
+			p := planCertificate(c, opt, setter, width, height)
 			plans = append(plans, p)
 			own = p.tooLong(c)
 		}

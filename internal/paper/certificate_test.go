@@ -296,6 +296,7 @@ func TestWhatCannotBePrintedIsRefusedByName(t *testing.T) {
 
 func TestNoTextLeavesItsBoxNorTouchesAnother(t *testing.T) {
 	fonts := scripts(t)
+	stroke, tall := &Picture{Width: 300, Height: 90}, &Picture{Width: 100, Height: 160}
 	letters := []rune("abcdefgijklmnoABDGHJQWÅÇŽłøỆỗặĄÿğ  -'’ΆΏήξϋЖщъёЇأبةستمकशिृ\u0301\u0302\u0323\u0308")
 	rapid.Check(t, func(t *rapid.T) {
 		text := func(label string, n int) string {
@@ -308,28 +309,37 @@ func TestNoTextLeavesItsBoxNorTouchesAnother(t *testing.T) {
 		}
 		c.Signatures = nil
 		for range rapid.IntRange(0, maxSignatures).Draw(t, "signatures") {
-			c.Signatures = append(c.Signatures, Signature{text("signature", 40), text("role", 40)})
+			x := Signature{Name: text("signature", 40), Role: text("role", 40)}
+			if rapid.Bool().Draw(t, "signed") {
+				x.Picture = stroke
+			}
+			c.Signatures = append(c.Signatures, x)
 		}
 		opt := Options{
+			Fonts: fonts, Design: rapid.SampledFrom(Designs()).Draw(t, "design"), Logo: rapid.SampledFrom([]*Picture{nil, stroke, tall}).Draw(t, "logo"),
 			Paper: rapid.SampledFrom([]Sheet{A4, Letter}).Draw(t, "paper"),
 			Turn:  rapid.SampledFrom([]Turn{Portrait, Landscape}).Draw(t, "turn"),
 		}
 		width, height := opt.size(Landscape)
-		p := planCertificate(c, fonts, pdf.NewSetter("en"), width, height)
+		p := planCertificate(c, opt, pdf.NewSetter("en"), width, height)
 		const hair = 1e-3
 		for i, a := range p.pieces {
 			if !a.fits {
 				continue // reported as too long and never printed
 			}
-			ink := a.block.Ink(a.box.Left, a.top(), a.box.Right-a.box.Left, pdf.Centre)
-			if ink != (pdf.Rectangle{}) && (ink.Left < a.box.Left-hair || ink.Right > a.box.Right+hair ||
+			ink := a.block.Ink(a.box.Left, a.top(), a.box.Right-a.box.Left, a.align)
+			lean := hair // a first letter may reach over the margin, where nothing stands
+			if a.align == pdf.Left {
+				lean = 8
+			}
+			if ink != (pdf.Rectangle{}) && (ink.Left < a.box.Left-lean || ink.Right > a.box.Right+lean ||
 				ink.Top < a.box.Top-hair || ink.Bottom > a.box.Bottom+hair) {
 				t.Fatalf("%s leaves its box: ink %+v, box %+v", a.what, ink, a.box)
 			}
 			if a.box.Left < frame+2 || a.box.Right > width-frame-2 || a.box.Top < frame+2 || a.box.Bottom > height-frame-2 {
 				t.Fatalf("%s stands outside the frame: %+v", a.what, a.box)
 			}
-			if a.what == "the rank" && !(a.box.Top > p.plate.Top && a.box.Bottom < p.plate.Bottom && ink.Left > p.plate.Left && ink.Right < p.plate.Right) {
+			if a.what == "the rank" && opt.Design == Framed && !(a.box.Top > p.plate.Top && a.box.Bottom < p.plate.Bottom && ink.Left > p.plate.Left && ink.Right < p.plate.Right) {
 				t.Fatalf("the rank leaves its plate: %+v, %+v", ink, p.plate)
 			}
 			for _, b := range p.pieces[:i] {
@@ -339,6 +349,24 @@ func TestNoTextLeavesItsBoxNorTouchesAnother(t *testing.T) {
 			}
 			if a.what != "the rank" && overlap(a.box, p.plate) {
 				t.Fatalf("%s runs under the plate: %+v", a.what, a.box)
+			}
+			if (a.what != "the rank" || opt.Design != Framed) && overlap(a.box, p.band) {
+				t.Fatalf("%s runs over the belt: %+v, %+v", a.what, a.box, p.band)
+			}
+			for _, x := range p.pictures {
+				if overlap(a.box, x.box) {
+					t.Fatalf("%s runs over the picture of %s: %+v, %+v", a.what, x.alt, a.box, x.box)
+				}
+			}
+		}
+		for i, x := range p.pictures {
+			if x.box.Left < frame+2 || x.box.Right > width-frame-2 || x.box.Top < frame || overlap(x.box, p.band) {
+				t.Fatalf("the picture of %s stands at %+v", x.alt, x.box)
+			}
+			for _, y := range p.pictures[:i] {
+				if overlap(x.box, y.box) {
+					t.Fatalf("two pictures overlap: %+v, %+v", x.box, y.box)
+				}
 			}
 		}
 	})
@@ -380,7 +408,7 @@ func TestPopplerFindsLongNamesWithinTheirBox(t *testing.T) {
 
 func TestLongNamesShrinkThenTakeTwoLines(t *testing.T) {
 	set := func(name string) pdf.Block {
-		p := planCertificate(sample(name), ShippedFonts(), pdf.NewSetter("en"), 297, 210)
+		p := planCertificate(sample(name), Options{}, pdf.NewSetter("en"), 297, 210)
 		for _, piece := range p.pieces {
 			if piece.what == "the name" {
 				return piece.block

@@ -30,6 +30,10 @@ const (
 type Options struct {
 	Paper Sheet
 	Turn  Turn
+	// Design is how certificates are laid out, and Logo the school's on them;
+	// optional.
+	Design Design
+	Logo   *Picture
 	// Fonts may add scripts to the shipped ones; nil means the shipped ones.
 	Fonts *Fonts
 	// Lang is the document's language as a BCP 47 tag; "" means "en".

@@ -70,7 +70,7 @@ func sample(student string) Certificate {
 		Place:  "Pellmarrow Quay", Date: "10 October 2026", Number: "No. 2026-0107",
 		Title:      "Certificate of rank",
 		Statement:  "has shown all that is asked, and is promoted to the rank of",
-		Signatures: []Signature{{"Rhodri ap Siencyn", "Head instructor"}, {"Anahera Ropatini", "Examiner"}},
+		Signatures: []Signature{{Name: "Rhodri ap Siencyn", Role: "Head instructor"}, {Name: "Anahera Ropatini", Role: "Examiner"}},
 	}
 }
 

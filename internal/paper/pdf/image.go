@@ -78,6 +78,7 @@ func (p *Picture) In(box Rectangle) Rectangle {
 func (p *Page) Picture(pic *Picture, x, y, width, height float64) {
 	p.mark()
 	p.op("q %s 0 0 %s %s %s cm /%s Do Q\n", number(width/mmPerPoint), number(height/mmPerPoint), p.x(x), p.y(y+height), p.doc.picture(pic))
+	p.showPicture(pic, x, y, width, height)
 	if p.now != nil {
 		p.now.box = fmt.Sprintf("%s %s %s %s", p.x(x), p.y(y+height), p.x(x+width), p.y(y))
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 )
 
 // RGB is a colour of the sRGB space.
@@ -58,6 +59,8 @@ type Page struct {
 	open   *Elem
 	isOpen bool
 	owners []*Elem // by number of marked content
+
+	svg *strings.Builder // the same drawing as SVG; nil where nobody asked
 }
 
 func (p *Page) op(format string, args ...any) {
@@ -136,6 +139,7 @@ func (p *Page) Fill(path *Path, c RGB) {
 	p.op("%s rg\n", c.operands())
 	p.trace(path)
 	p.op("f\n")
+	p.show(`<path fill="%s" d="%s"/>`, c, path)
 }
 
 // Stroke draws a path with a line of the given width.
@@ -152,6 +156,11 @@ func (p *Page) Dash(path *Path, width float64, c RGB, lengths ...float64) {
 	p.op("] 0 d\n")
 	p.trace(path)
 	p.op("S\n")
+	dashes := ""
+	for _, l := range lengths {
+		dashes += " " + number(l)
+	}
+	p.show(`<path fill="none" stroke="%s" stroke-width="%s" stroke-dasharray="%s" d="%s"/>`, c, number(width), dashes, path)
 }
 
 func (p *Page) trace(path *Path) {

@@ -36,6 +36,7 @@ func (p *Page) Text(x, y float64, align Align, l Line, size float64, c RGB) {
 	p.mark()
 	p.op("BT %s rg\n", c.operands())
 	for _, run := range l.runs {
+		p.showRun(x, y, run, size, c)
 		x += p.run(x, y, l.text, run, size)
 	}
 	p.op("ET\n")

@@ -27,6 +27,7 @@ type Timetable struct {
 	Sittings  []Sitting // in order of time and mat
 	Families  []Family  // those with entries, by name
 	Examiners []ExaminerTimes
+	Stations  []Station   // as the school set them; none where each section is one
 	Draft     *PlanRecord // nil where there is none
 	Published *PlanRecord
 	Locked    map[rankwright.EntryID]bool
@@ -286,6 +287,9 @@ func (a *App) timetable(tx *store.Tx, id rankwright.GradingID) (*Timetable, erro
 		}
 	}
 	if err := t.readExaminers(tx); err != nil {
+		return nil, err
+	}
+	if t.Stations, err = tx.Stations(id); err != nil {
 		return nil, err
 	}
 	if t.Draft, err = planRecord(tx, id, draft); err != nil {

@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"rankwright"
-	"rankwright/syllabus"
 	"rankwright/timetable"
 )
 
@@ -12,9 +11,10 @@ import (
 // stations, and each squad's way round them.
 type Round struct {
 	Squads   []RoundSquad
-	Stations []syllabus.Section
+	Stations []StationRow
 	Circuit  *timetable.Circuit // nil where the time is too short for a round
 	Rotation *timetable.Rotation
+	Needs    int // the minutes that a round would take, where the time is too short
 }
 
 // RoundSquad is a squad of a sitting.
@@ -26,11 +26,12 @@ type RoundSquad struct {
 // rotateNodes bounds the search for a sitting's rotation: a page waits for it.
 const rotateNodes = 5_000
 
-// Round works out a sitting's round. The stations are the sections that are
-// asked of those who come, in the order of the syllabus, with minutes by how
-// much is asked there, and as much again as one requirement for a squad to
-// settle; what counts extra, is seen before the day or is a note takes none.
-// Falls come before partner work, and little ones have their breaks.
+// Round works out a sitting's round. The stations are those that the school
+// set, else the sections that are asked of those who come, in the order of the
+// syllabus. What has no minutes of its own has them by how much is asked there,
+// and as much again as one requirement for a squad to settle; what counts extra,
+// is seen before the day or is a note takes none. Falls come before partner
+// work, and little ones have their breaks.
 func (t *Timetable) Round(w *Sitting) (x Round) {
 	cur, rules := t.Current(), timetable.DefaultRules()
 	var ranks []rankwright.RankID
@@ -51,33 +52,20 @@ func (t *Timetable) Round(w *Sitting) (x Round) {
 		x.Squads[at].Entries = append(x.Squads[at].Entries, e)
 	}
 	slices.SortFunc(x.Squads, func(a, b RoundSquad) int { return a.No - b.No })
-	c := &timetable.Circuit{Start: timetable.Minute(w.Begins), LittleWork: timetable.DefaultLittleWork, LittleBreak: timetable.DefaultLittleBreak}
+	var squads []timetable.CircuitSquad
 	for _, q := range x.Squads {
 		little := slices.ContainsFunc(q.Entries, func(e *EntryView) bool { return e.Age >= 0 && e.Age <= rules.LittleAge })
-		c.Squads = append(c.Squads, timetable.CircuitSquad{Little: little})
+		squads = append(squads, timetable.CircuitSquad{Little: little})
 	}
 	var shares []int
-	var falls []timetable.StationID
-	for _, sec := range t.Grading.Syllabus.Sections {
-		share := t.asksAt(sec.ID, ranks)
-		if share == 0 {
-			continue
-		}
-		x.Stations, shares = append(x.Stations, sec), append(shares, share+1)
-		if slices.Contains(sec.Cautions, syllabus.Falls) {
-			falls = append(falls, timetable.StationID(sec.ID))
-		}
-	}
-	for _, sec := range x.Stations {
-		stop := timetable.Stop{ID: timetable.StationID(sec.ID)}
-		if slices.Contains(sec.Cautions, syllabus.Partner) && !slices.Contains(falls, stop.ID) {
-			stop.After = falls
-		}
-		c.Stops = append(c.Stops, stop)
-	}
+	x.Stations, shares = t.StationsFor(ranks)
+	c := circuitOf(w, x.Stations, squads)
 	// What is wrong with a circuit in itself, too many stations that is, leaves a
 	// sitting without a round, and its run sheet without one.
 	x.Circuit, x.Rotation, _ = timetable.Fit(c, shares, timetable.Minute(w.Begins+w.Minutes), rotateNodes)
+	if x.Rotation == nil {
+		x.Needs, _ = timetable.LeastRound(c, shares, rotateNodes)
+	}
 	return x
 }
 

@@ -140,6 +140,15 @@ func (a *App) AddSession(ctx context.Context, who Actor, id rankwright.GradingID
 		if err := a.freeMats(tx, id, s, sittings); err != nil {
 			return nil, err
 		}
+		t, err := a.timetable(tx, id)
+		if err != nil {
+			return nil, err
+		}
+		for i := range sittings {
+			if err := t.tooLong(&sittings[i]); err != nil {
+				return nil, err
+			}
+		}
 		return map[string]any{"session": s.Name, "day": s.Day.String(), "sittings": len(sittings)}, a.putSession(tx, &s, sittings)
 	})
 	return s, err
@@ -342,6 +351,9 @@ func (a *App) PutSitting(ctx context.Context, who Actor, id rankwright.GradingID
 		if err := a.freeMats(tx, id, *in, []Sitting{s}); err != nil {
 			return nil, err
 		}
+		if err := t.tooLong(&s); err != nil {
+			return nil, err
+		}
 		if err := tx.PutSitting(s); err != nil {
 			return nil, err
 		}
@@ -447,15 +459,18 @@ func (a *App) copySessions(tx *store.Tx, from rankwright.GradingID, to store.Gra
 	if err != nil {
 		return 0, err
 	}
+	s, err := a.version(tx, to.Version)
+	if err != nil {
+		return 0, err
+	}
+	if err := copyStations(tx, from, to.ID, s); err != nil {
+		return 0, err
+	}
 	sessions, err := tx.TimetableSessions(from)
 	if err != nil || len(sessions) == 0 {
 		return 0, err
 	}
 	sittings, err := tx.Sittings(from)
-	if err != nil {
-		return 0, err
-	}
-	s, err := a.version(tx, to.Version)
 	if err != nil {
 		return 0, err
 	}

@@ -34,6 +34,7 @@ type SheetStation struct {
 	Examiners []string // who examines there
 	// Caution stands where there are falls, partner work or contact.
 	Caution string
+	Note    string // what to have there, such as pads
 }
 
 // SheetSquad is one squad with its way round the stations.
@@ -104,6 +105,7 @@ func (s *SittingSheet) faults(opt Options) rankwright.Faults {
 		check(fonts.sansBold, "a station's name", x.Name)
 		check(fonts.sans, "the examiners of "+x.Name, strings.Join(x.Examiners, ", "))
 		check(fonts.sans, "the caution of "+x.Name, x.Caution)
+		check(fonts.sans, "the note of "+x.Name, x.Note)
 	}
 	for _, q := range s.Squads {
 		check(fonts.sansBold, "a squad's name", q.Name)
@@ -247,10 +249,11 @@ func (p *pager) stations(s *SittingSheet) {
 		}{
 			{p.wrap(p.fonts.sansBold, head, 10.5, p.inner()), ink},
 			{p.wrap(p.fonts.sans, who, 9.5, p.inner()), ink},
+			{p.wrap(p.fonts.sans, st.Note, 9.5, p.inner()), ink},
 			{p.wrap(p.fonts.sans, strings.Join(order, " · "), 9.5, p.inner()), quiet},
 			{p.wrap(p.fonts.sansBold, st.Caution, 9.5, p.inner()), ink},
 		}
-		texts := []string{head, who, strings.Join(order, ""), st.Caution}
+		texts := []string{head, who, st.Note, strings.Join(order, ""), st.Caution}
 		deep := 0.0
 		for k := range b {
 			if !blank(texts[k]) {

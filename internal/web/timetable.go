@@ -17,6 +17,8 @@ var timesRoutes = []Route{
 	{Pattern: "GET /gradings/{id}/timetable", Act: app.SeeTimetable, Do: timesShow},
 	{Pattern: "GET /gradings/{id}/timetable/setup", Act: app.PlanTimes, Do: timesSetup},
 	{Pattern: "POST /gradings/{id}/timetable/setup", Act: app.PlanTimes, Do: timesAdd},
+	{Pattern: "GET /gradings/{id}/timetable/stations", Act: app.PlanTimes, Do: timesStations},
+	{Pattern: "POST /gradings/{id}/timetable/stations", Act: app.PlanTimes, Do: timesStationsSave},
 	{Pattern: "POST /gradings/{id}/timetable/session", Act: app.PlanTimes, Do: timesSessionDo},
 	{Pattern: "GET /gradings/{id}/timetable/sitting", Act: app.SeeTimetable, Do: timesSitting},
 	{Pattern: "POST /gradings/{id}/timetable/sitting", Act: app.PlanTimes, Do: timesSittingDo},

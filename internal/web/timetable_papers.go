@@ -63,13 +63,14 @@ func sheetOf(t *app.Timetable, w *app.Sitting, sc app.School) paper.SittingSheet
 		}
 		s.Squads = append(s.Squads, out)
 	}
-	for i, sec := range x.Stations {
-		st := paper.SheetStation{Name: sec.Name}
+	for i := range x.Stations {
+		row := &x.Stations[i]
+		st := paper.SheetStation{Name: row.Name, Examiners: timesStands(t, w, row), Note: row.Note}
 		if x.Circuit != nil {
 			st.Minutes = plural(x.Circuit.Stops[i].Minutes, "minute", "minutes")
 		}
-		if len(sec.Cautions) > 0 {
-			st.Caution = "Cautions: " + cautionNames(sec.Cautions) + "."
+		if c := row.Cautions(); len(c) > 0 {
+			st.Caution = "Cautions: " + cautionNames(c) + "."
 		}
 		s.Stations = append(s.Stations, st)
 	}

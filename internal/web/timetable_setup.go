@@ -19,6 +19,8 @@ type timesSetupPage struct {
 	Sessions []timesSession
 	Copies   []look.Option // gradings whose sittings can be taken over
 	Usual    []look.Field  // beyond the first line: room, squads, panel
+	Stations string
+	Notices  []look.Notice
 }
 
 type timesSession struct {
@@ -68,6 +70,7 @@ func timesSetupPageOf(q *Query, t *app.Timetable, wrong error) (Answer, error) {
 	p.Title, p.Back, p.Kicker, p.Submit = "Sessions and sittings", timesBack(t), t.Grading.Title, "Add the session with its sittings"
 	p.Lead = "A session is a part of a day that a family is asked about; it is cut into sittings on each mat."
 	p.Styles = timesStyle()
+	p.Stations, p.Notices = timesStationsSum(t), timesStationNotices(t)
 	timesSetupFields(q, t, p)
 	for i := range t.Sessions {
 		p.Sessions = append(p.Sessions, timesSessionOf(t, &t.Sessions[i]))

@@ -19,7 +19,8 @@ type timesSittingPage struct {
 	Needs  string
 	May    bool
 	Round  *look.Round
-	Short  bool // the time is too short for a round
+	Short  string // why there is no round
+	Stands []timesStand
 	Sheet  string
 }
 
@@ -73,14 +74,27 @@ func timesSitting(q *Query) (Answer, error) {
 	}
 	if card.Open {
 		p.Sheet = at + "/run-sheets.pdf?" + url.Values{"sitting": {w.ID}}.Encode()
-		p.Round = timesRound(t, w, p.Title)
-		p.Short = p.Round == nil
+		x := t.Round(w)
+		if p.Round, p.Stands = timesRound(w, &x, p.Title), timesStandsOf(t, w, &x); p.Round == nil {
+			p.Short = timesTooShort(w, &x)
+		}
 	}
 	return Page("timetable-sitting", p), nil
 }
 
-func timesRound(t *app.Timetable, w *app.Sitting, label string) *look.Round {
-	x := t.Round(w)
+// timesTooShort says why a sitting has no round, and what to do.
+func timesTooShort(w *app.Sitting, x *app.Round) string {
+	if x.Needs <= w.Minutes {
+		return "The sitting has no round of its stations."
+	}
+	say := plural(len(x.Squads), "squad needs ", "squads need ") + plural(x.Needs, "minute", "minutes") + " for a round of all stations, and the sitting has " + itoa(w.Minutes) + ". "
+	if slices.ContainsFunc(x.Stations, func(r app.StationRow) bool { return r.Set }) {
+		return say + "Give the stations fewer minutes, or the sitting more."
+	}
+	return say + "Give the sitting more time, or put sections together at fewer stations."
+}
+
+func timesRound(w *app.Sitting, x *app.Round, label string) *look.Round {
 	if x.Rotation == nil {
 		return nil
 	}

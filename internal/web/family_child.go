@@ -8,6 +8,7 @@ import (
 	"rankwright"
 	"rankwright/coach"
 	"rankwright/internal/app"
+	"rankwright/internal/guide"
 	"rankwright/internal/web/look"
 	"rankwright/internal/words"
 	"rankwright/syllabus"
@@ -25,6 +26,7 @@ type familyGuidePage struct {
 	Bring    []string
 	Cautions *look.Caution
 	Theme    string
+	Guide    look.Link // of the whole rank
 }
 
 type familySection struct {
@@ -45,7 +47,7 @@ func familyGuide(f *familyQuery) (Answer, error) {
 		return nil, err
 	}
 	name := words.Set{Name: "Name", Value: c.Student.GivenName}
-	p := &familyGuidePage{familyFrame: f.frame(f.say.It("guide.title", name)), Belt: belt(c.Of), ID: string(c.Entry.ID), Day: f.say.Day(c.Until), Bring: f.School.DoorLines()}
+	p := &familyGuidePage{familyFrame: f.frame(f.say.It("guide.title", name)), Belt: belt(c.Of), ID: string(c.Entry.ID), Day: f.say.Day(c.Until), Bring: f.School.DoorLines(), Guide: f.guideLink(c)}
 	p.back(f)
 	p.Kicker, p.Lead = v.Grading.Title, f.say.It("guide.lead", words.Set{Name: "Rank", Value: c.Of.Name})
 	for _, q := range c.Asked {
@@ -86,54 +88,16 @@ func (f *familyQuery) asked(c *app.FamilyChild, q *syllabus.Requirement) familyA
 // expects says how much of a requirement counts as shown for a child; "" where
 // it is simply shown, or the age is not known.
 func (f *familyQuery) expects(c *app.FamilyChild, q *syllabus.Requirement) string {
-	want := q.Expected(c.Band)
-	if want == 0 || c.Band < 0 && len(q.ExpectByBand) > 0 {
+	if c.Band < 0 && len(q.ExpectByBand) > 0 {
 		return ""
 	}
-	n := words.Set{Name: "N", Value: want.String()}
-	of := words.Set{Name: "Of", Value: max(q.Of, len(q.Parts))}
-	switch q.Kind {
-	case syllabus.Steps, syllabus.Recall:
-		kind := "expect." + q.Kind.String()
-		if want == rankwright.Whole(max(q.Of, len(q.Parts))) {
-			return f.say.It(words.Key(kind+".all"), of)
-		}
-		return f.say.It(words.Key(kind), n, of)
-	case syllabus.Timed:
-		if q.AtMost {
-			return f.say.It("expect.time.most", n)
-		}
-		return f.say.It("expect.time", n)
-	case syllabus.Count:
-		switch {
-		case q.AtMost:
-			return f.say.It("expect.count.most", n)
-		case q.Of > 0 && want == rankwright.Whole(q.Of):
-			return f.say.It("expect.count.all", words.Set{Name: "Of", Value: q.Of})
-		case q.Of > 0:
-			return f.say.It("expect.count.of", n, words.Set{Name: "Of", Value: q.Of})
-		}
-		return f.say.It("expect.count", n)
-	case syllabus.Leveled:
-		if q.Scale != nil {
-			for _, l := range q.Scale.Levels {
-				if rankwright.Whole(l.Value) == want {
-					return f.say.It("expect.level", words.Set{Name: "Words", Value: l.Words})
-				}
-			}
-		}
-	}
-	return ""
+	return guide.Enough(f.say, q, q.Expected(c.Band))
 }
 
 // familyCautions are the usual cautions about falls and partner work, for
 // practice at home: the school's own sentence and local rules first.
 func familyCautions(say *words.Say, sc app.School) *look.Caution {
-	c := &look.Caution{Title: say.It("caution.title"), Local: sc.Cautions, People: sc.Safety}
-	for _, key := range []words.Key{"caution.first", "caution.home", "caution.mats", "caution.watch", "caution.head"} {
-		c.Lines = append(c.Lines, say.It(key))
-	}
-	return c
+	return &look.Caution{Title: say.It("caution.title"), Local: sc.Cautions, Lines: guide.CautionLines(say), People: sc.Safety}
 }
 
 type familyPracticePage struct {
@@ -208,8 +172,7 @@ func familyPractice(f *familyQuery) (Answer, error) {
 }
 
 func tiring(s *syllabus.Syllabus, q *syllabus.Requirement) bool {
-	sec := s.Section(q.Section)
-	return slices.Contains(q.Cautions, syllabus.Fitness) || sec != nil && slices.Contains(sec.Cautions, syllabus.Fitness)
+	return slices.Contains(s.CautionsOf(q), syllabus.Fitness)
 }
 
 func (f *familyQuery) task(c *app.FamilyChild, i int, x coach.Task) planTask {

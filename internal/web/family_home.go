@@ -32,6 +32,7 @@ type familyCard struct {
 	Given, ID         string
 	Belt              look.Belt
 	When, Where, Note string
+	Guide             look.Link
 	Asked, Practice   bool
 	Result            bool
 }
@@ -201,7 +202,7 @@ func (f *familyQuery) next() (Answer, error) {
 }
 
 func (f *familyQuery) card(v *app.FamilyPage, c *app.FamilyChild) familyCard {
-	x := familyCard{Given: c.Student.GivenName, ID: string(c.Entry.ID), Belt: belt(c.Of), Result: c.Result != nil}
+	x := familyCard{Given: c.Student.GivenName, ID: string(c.Entry.ID), Belt: belt(c.Of), Result: c.Result != nil, Guide: f.guideLink(c)}
 	over := app.State(v.Grading.State) == app.Closed || c.Until < f.App().Today()
 	x.Asked, x.Practice = !over, !over
 	if over {

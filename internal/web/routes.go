@@ -43,13 +43,15 @@ func readPages() (map[string]*template.Template, error) {
 	out := map[string]*template.Template{}
 	for _, f := range files {
 		name := strings.TrimSuffix(path.Base(f), ".html")
-		if name == familyParts {
+		if name == familyParts || name == guideParts {
 			continue
 		}
 		set, list := look.Parts(), []string{f}
 		if name == "family" || strings.HasPrefix(name, "family-") {
 			// A sentence of its own in each language, and the parts' words too.
-			set, list = set.Funcs(said(words.In(words.English))), []string{"pages/" + familyParts + ".html", f}
+			set, list = set.Funcs(said(words.In(words.English))), []string{"pages/" + familyParts + ".html", "pages/" + guideParts + ".html", f}
+		} else if name == "syllabus-guide" {
+			list = []string{"pages/" + guideParts + ".html", f}
 		}
 		t, err := set.ParseFS(pageFiles, list...)
 		if err != nil {
@@ -57,7 +59,7 @@ func readPages() (map[string]*template.Template, error) {
 		}
 		out[name] = t
 		for _, l := range words.Langs() {
-			if len(list) == 1 || l == words.English {
+			if len(list) < 3 || l == words.English {
 				continue
 			}
 			other, err := t.Clone()
@@ -72,6 +74,9 @@ func readPages() (map[string]*template.Template, error) {
 
 // familyParts is the file that all pages of families share.
 const familyParts = "family-parts"
+
+// guideParts is the file that the pages with the guide of a rank share.
+const guideParts = "guide-parts"
 
 // said are the functions by which a page speaks a language: say with the key of
 // a sentence and, in pairs, the names in it with their values; word for the

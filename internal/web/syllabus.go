@@ -25,6 +25,9 @@ var syllabusRoutes = []Route{
 	{Pattern: "POST /syllabus/publish/{ladder}", Act: app.EditSyllabus, Do: syllabusPublish},
 	{Pattern: "GET /syllabus/version/{id}", Act: app.SeeSyllabus, Do: syllabusRead},
 	{Pattern: "GET /syllabus/version/{id}/text", Act: app.SeeSyllabus, Do: syllabusText},
+	{Pattern: "GET /syllabus/version/{id}/guide/{rank}", Act: app.SeeSyllabus, Do: syllabusGuide},
+	{Pattern: "GET /syllabus/version/{id}/guide/{rank}/pdf", Act: app.SeeSyllabus, Do: syllabusGuidePDF},
+	{Pattern: "GET /syllabus/version/{id}/guides", Act: app.SeeSyllabus, Do: syllabusGuidePDF},
 }
 
 // syllabusStarts are what a school without a file of its own can begin with.

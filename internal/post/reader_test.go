@@ -37,6 +37,7 @@ type readLetter struct {
 	HTML              *readPart
 	Files             []readPart
 	Defects           []string
+	Report            []map[string]string
 	Error             string
 }
 

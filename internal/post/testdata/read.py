@@ -31,8 +31,19 @@ def part(p):
     return out
 
 
+def report(m):
+    """The groups of a delivery report that name a recipient."""
+    for p in m.walk():
+        if p.get_content_type() == "message/delivery-status":
+            groups = [{k.lower(): " ".join(str(v).split()) for k, v in g.items()} for g in p.get_payload()]
+            return [g for g in groups if "final-recipient" in g]
+    return []
+
+
 def read(data):
     m = email.message_from_bytes(data, policy=email.policy.default)
+    if m.get_content_type() != "text/plain" and (found := report(m)):
+        return {"Report": found}
     older = email.message_from_bytes(data)
     defects = [type(d).__name__ for p in m.walk() for d in p.defects]
     defects += [name + ": " + type(d).__name__ for p in m.walk() for name, v in p.items() for d in v.defects]

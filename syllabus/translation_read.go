@@ -15,6 +15,13 @@ const TranslationFormat = "translation 1"
 // langShape is that of a BCP 47 tag (RFC 5646), without private use alone.
 var langShape = regexp.MustCompile(`^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$`)
 
+// isTranslation finds the line by which a file says that it is a translation.
+var isTranslation = regexp.MustCompile(`(?m)^\x{feff}?["']?rankwright["']?[ \t]*:[ \t]*["']?translation`)
+
+// IsTranslation says whether a file means to be a translation, and not a
+// syllabus.
+func IsTranslation(data []byte) bool { return isTranslation.Match(data) }
+
 // ParseTranslation reads one translation file. It reports every fault that it
 // finds, each with line, column and what would be right; with a fault there is
 // no translation. file is used in messages only. What the file lacks of a

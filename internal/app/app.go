@@ -43,6 +43,9 @@ type App struct {
 
 	mu     sync.Mutex
 	parsed map[string]*syllabus.Syllabus // published versions by id; they never change
+	// translated holds files of texts in other languages by number; they never
+	// change either.
+	translated map[int64]*syllabus.Translation
 }
 
 // Options are what differs between the product and its tests.
@@ -67,7 +70,7 @@ func New(st *store.Store, o Options) *App {
 		o.Rand = rand.Reader
 	}
 	return &App{st: st, now: o.Now, rand: o.Rand, solver: o.Solver, hash: make(chan struct{}, 2), tries: newAttempts(),
-		parsed: map[string]*syllabus.Syllabus{}, codes: codes{of: map[rankwright.GradingID]Code{}},
+		parsed: map[string]*syllabus.Syllabus{}, translated: map[int64]*syllabus.Translation{}, codes: codes{of: map[rankwright.GradingID]Code{}},
 		heard: heard{m: map[string]report{}}, listeners: listeners{of: map[rankwright.GradingID]map[*Listener]bool{}},
 		fresh: fresh{of: map[string]freshLink{}}, mail: o.Mail, dry: o.Dry, post: posting{woken: make(chan struct{}, 1)}}
 }

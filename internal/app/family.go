@@ -298,7 +298,8 @@ type FamilyChild struct {
 	Result *Outcome
 }
 
-// FamilyPage returns the page of the family that asks.
+// FamilyPage returns the page of the family that asks. The school's own texts
+// are in who.Lang as far as it has translated them.
 func (a *App) FamilyPage(ctx context.Context, who Actor) (p *FamilyPage, err error) {
 	err = a.see(ctx, who, SeeOwn, on{kind: "family", id: who.ID}, func(tx *store.Tx) error {
 		p, err = a.familyPage(tx, who)
@@ -310,6 +311,9 @@ func (a *App) FamilyPage(ctx context.Context, who Actor) (p *FamilyPage, err err
 func (a *App) familyPage(tx *store.Tx, who Actor) (*FamilyPage, error) {
 	t, err := a.timetable(tx, who.Only)
 	if err != nil {
+		return nil, err
+	}
+	if t.Grading, err = a.in(tx, t.Grading, who.Lang); err != nil {
 		return nil, err
 	}
 	st := State(t.Grading.State)

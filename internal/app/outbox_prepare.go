@@ -43,6 +43,10 @@ func (a *App) Prepare(ctx context.Context, who Actor, id rankwright.GradingID, p
 		if _, err := tx.RemoveMessages(id, Draft); err != nil {
 			return nil, err
 		}
+		wordings, err := a.wordings(tx)
+		if err != nil {
+			return nil, err
+		}
 		batch, err := a.newID("batch")
 		if err != nil {
 			return nil, err
@@ -61,7 +65,7 @@ func (a *App) Prepare(ctx context.Context, who Actor, id rankwright.GradingID, p
 			lang := o.langs.School()
 			if w == nil {
 				lang = o.langs.Of(f.ID)
-				if w, err = messageWording(tx, p.Kind, lang); err != nil {
+				if w, err = wordings.Of(p.Kind, lang); err != nil {
 					return nil, err
 				}
 			}
@@ -89,11 +93,6 @@ func (a *App) Prepare(ctx context.Context, who Actor, id rankwright.GradingID, p
 		return map[string]any{"kind": p.Kind, "prepared": made}, nil
 	})
 	return made, err
-}
-
-// messageWording is how the school words a kind of message in a language.
-func messageWording(_ *store.Tx, k wording.Kind, lang words.Lang) (*wording.Wording, error) {
-	return wording.Usual(k, lang)
 }
 
 func (o *outbox) mayPrepare(k wording.Kind) error {

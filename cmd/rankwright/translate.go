@@ -49,5 +49,7 @@ the others; a text that has changed since is empty.`,
 	c.Flags().StringVar(&path, "syllabus", "", "the syllabus `FILE` that is translated; - is the standard input")
 	c.Flags().StringVar(&lang, "language", "", "the `TAG` of the language, such as es")
 	needs(c, "syllabus", "language")
+	flags := c.Args
+	c.Args = func(c *cobra.Command, _ []string) error { return flags(c, nil) } // files may follow
 	return c
 }

@@ -82,23 +82,21 @@ func timesStationsOf(t *app.Timetable, forms []timesStationForm, at map[rankwrig
 		stations[i] = look.Option{Value: itoa(i), Text: itoa(i+1) + " " + cmp.Or(f.name, "(a new station)")}
 	}
 	for _, sec := range t.Grading.Syllabus.Sections {
-		_, asked := t.StationsFor(t.Grading.Ranks)
 		is, on := at[sec.ID]
 		n := t.AskedAt(sec.ID)
-		if len(asked) == 0 || n == 0 && !on {
+		if n == 0 && !on {
 			continue
 		}
-		f := look.Field{Name: "section." + string(sec.ID), Label: sec.Name, Kind: "select", Size: "medium", Options: slices.Clone(stations),
-			Hint: plural(n, "thing is asked there of a rank at most", "things are asked there of a rank at most")}
+		f := look.Field{Name: "section." + string(sec.ID), Label: sec.Name, Kind: "select", Options: slices.Clone(stations),
+			Hint: itoa(n) + " asked"}
 		if len(sec.Cautions) > 0 {
-			f.Hint += "; " + cautionNames(sec.Cautions)
+			f.Hint += ", with cautions"
 		}
 		if on {
 			f.Options[is].Selected = true
 		} else {
 			f.Options = append([]look.Option{{Text: "Choose a station", Selected: true}}, f.Options...)
 		}
-		f.Hint += "."
 		p.Sections = append(p.Sections, f)
 	}
 	for i, f := range forms {
@@ -364,7 +362,7 @@ func timesStandsOf(t *app.Timetable, w *app.Sitting, x *app.Round) (out []timesS
 	for i := range x.Stations {
 		row := &x.Stations[i]
 		who := timesStands(t, w, row)
-		s := timesStand{Name: row.Name, Who: listed(who), Note: row.Note}
+		s := timesStand{Name: row.Name, Who: cmp.Or(listed(who), "whoever is free"), Note: row.Note}
 		if x.Circuit != nil {
 			s.Minutes = plural(x.Circuit.Stops[i].Minutes, "minute", "minutes")
 		}
@@ -382,8 +380,8 @@ func timesStandsOf(t *app.Timetable, w *app.Sitting, x *app.Round) (out []timesS
 				}
 			}
 		}
-		if row.Examiners > max(len(who), 0) && row.Examiners > 0 {
-			s.Who = strings.TrimSpace(s.Who + " (" + plural(row.Examiners, "is needed", "are needed") + ")")
+		if row.Examiners > len(who) {
+			s.Who += " (" + plural(row.Examiners, "is needed", "are needed") + ")"
 		}
 		said = said || row.Set
 		out = append(out, s)

@@ -24,7 +24,7 @@ func TestStationsAreSetInAForm(t *testing.T) {
 	at := "/gradings/" + string(g) + "/timetable"
 	v.get(at+"/setup").says(t, 200, "Each section of the syllabus is a station", at+"/stations")
 	page := v.get(at + "/stations")
-	page.says(t, 200, `name="section.BF"`, `name="name.10"`, "6 Kicks</option>", "falls, chin tucked")
+	page.says(t, 200, `name="section.BF"`, `name="name.10"`, "6 Kicks</option>", "4 asked, with cautions")
 	if strings.Contains(page.body, `name="section.BX"`) || strings.Contains(page.body, "Work them out") {
 		t.Error("extras ask for a station, or there is something to take back")
 	}

@@ -34,7 +34,7 @@ func TestInTheBrowserWhereStorageIsRefusedThePageSaysSoAndLosesNothing(t *testin
 		{"the log alone", noLog, "though not against a flat battery", "They are kept on this device, though not against a flat battery; keep marking"},
 		{"the log and the page's storage", noLog + `Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError') };`,
 			"This browser keeps nothing: leave this page open until they are sent", "This browser keeps nothing: leave this page open until they are sent"},
-		{"each write of the log", `const put = IDBObjectStore.prototype.put; IDBObjectStore.prototype.put = function (...a) { const t = this.transaction; if (!t.doomed) { t.doomed = true; queueMicrotask(() => t.abort()) } return put.apply(this, a) };`,
+		{"each write of the log", `IDBTransaction.prototype.commit = () => {}; const put = IDBObjectStore.prototype.put; IDBObjectStore.prototype.put = function (...a) { const t = this.transaction; if (!t.doomed) { t.doomed = true; queueMicrotask(() => t.abort()) } return put.apply(this, a) };`,
 			"though not against a flat battery", "They are kept on this device, though not against a flat battery; keep marking"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -12,18 +12,24 @@ export class Grid {
     this.table = root.querySelector('.mat-grid');
     this.columns = [...this.table.tHead.rows[0].querySelectorAll('th[data-e]')].map((th) => th.dataset);
     this.cells = new Map();
+    this.places = new Map(); // of each button: its row and its column
     this.had = new Map();
     this.given = new Set();
+    this.left = new Map(); // of each row: the buttons of those who are here and have no mark
     this.changed = new Set();
     this.asked = 0;
     this.rows = [...this.table.querySelectorAll('tr[data-q]')];
     for (const tr of this.rows) {
-      for (const b of tr.querySelectorAll('button.tap')) {
-        const at = this.#of(b);
-        this.cells.set(`${at.entry} ${at.requirement}`, b);
+      this.left.set(tr, new Set());
+      let n = -1;
+      for (const box of tr.children) { // not by cellIndex, which counts from the first cell each time
+        const column = this.columns[n++];
+        const b = column && box.querySelector('button.tap');
+        if (!b) continue;
+        this.places.set(b, { tr, column, n });
+        this.cells.set(`${column.e} ${tr.dataset.q}`, b);
         if (tr.dataset.extra !== 'yes') this.asked++;
         this.#counted(b);
-        this.had.set(b, ['', ...(b.dataset.v ?? '').split('|').map((v) => (isMark(v) ? v : ''))]);
       }
     }
     this.give = give;
@@ -38,8 +44,7 @@ export class Grid {
   }
 
   #of(button) {
-    const tr = button.closest('tr');
-    const column = this.columns[button.parentElement.cellIndex - 1];
+    const { tr, column } = this.places.get(button);
     return { row: tr.dataset, entry: column.e, name: column.name, here: column.in === 'yes', requirement: tr.dataset.q };
   }
 
@@ -63,7 +68,7 @@ export class Grid {
     const b = this.cells.get(`${entry} ${requirement}`);
     if (!b) return;
     const c = this.cell(b);
-    const had = this.had.get(b) ?? []; // by try, what stood there and was not taken back
+    const had = this.had.get(b) ?? ['', ...c.values.map((v) => (isMark(v) ? v : ''))]; // by try, what stood there and was not taken back
     if (isMark(value) && had[n] && had[n] !== value) b.dataset.corrected = 'yes';
     if (isMark(value)) had[n] = value;
     this.had.set(b, had);
@@ -71,17 +76,20 @@ export class Grid {
     b.dataset.v = c.values.join('|');
     this.#counted(b);
     b.dataset.n = note ?? '';
-    this.mark(entry, requirement, held);
+    this.#hold(b, held);
   }
 
   /** mark says of a cell that it is "new", "waiting", "refused" or, with "", safe. */
   mark(entry, requirement, held) {
     const b = this.cells.get(`${entry} ${requirement}`);
-    if (!b) return;
+    if (b && (b.dataset.held ?? '') !== held) this.#hold(b, held);
+  }
+
+  #hold(b, held) {
     if (held) b.dataset.held = held;
     else delete b.dataset.held;
     this.#paint(b);
-    this.changed.add(b.closest('tr'));
+    this.changed.add(this.places.get(b).tr);
     if (this.changed.size === 1) queueMicrotask(() => { // once a row, not once a cell
       for (const tr of this.changed) this.#all(tr);
       this.changed.clear();
@@ -91,7 +99,8 @@ export class Grid {
   #paint(b) {
     const c = this.cell(b);
     const f = face(c);
-    b.className = `tap tap-${f.state}`;
+    const name = `tap tap-${f.state}`;
+    if (b.className !== name) b.className = name;
     const [big, small] = b.children;
     const looks = `${f.icon} ${f.text} ${f.word}`; // what is the same is not laid out again
     if (b.dataset.looks !== looks) {
@@ -107,24 +116,19 @@ export class Grid {
     if (b.dataset.held === 'waiting') say.push('not sent yet');
     if (b.dataset.held === 'refused') say.push('refused');
     b.setAttribute('aria-label', `${c.name}, ${c.show}: ${say.join(', ')}`);
-    b.title = b.dataset.corrected ? 'corrected' : '';
+    if (b.dataset.corrected) b.title = 'corrected';
+    else if (b.title) b.title = '';
   }
 
   // What "all have shown it" would still give in a row.
-  #left(tr) {
-    const out = [];
-    for (const b of tr.querySelectorAll('button.tap')) {
-      const c = this.cell(b);
-      if (c.here && !c.values.some(isMark)) out.push(c);
-    }
-    return out;
-  }
+  #left(tr) { return [...this.left.get(tr)].sort((a, b) => this.places.get(a).n - this.places.get(b).n).map((b) => this.cell(b)); }
 
   #all(tr) {
     const b = tr.querySelector('.mat-all:not(.mat-time)');
     if (!b) return;
-    const left = this.#left(tr).length;
-    b.setAttribute('aria-disabled', left ? 'false' : 'true');
+    const left = this.left.get(tr).size;
+    const off = left ? 'false' : 'true';
+    if (b.getAttribute('aria-disabled') !== off) b.setAttribute('aria-disabled', off);
     const say = left ? b.dataset.say : 'all marked';
     if (b.firstElementChild.textContent !== say) b.firstElementChild.textContent = say;
   }
@@ -142,9 +146,9 @@ export class Grid {
     this.asked = 0;
     this.given.clear();
     for (const b of this.cells.values()) {
-      if (b.closest('.mat-stopped')) continue;
-      if (b.closest('tr').dataset.extra !== 'yes') this.asked++;
       this.#counted(b);
+      if (b.parentElement.classList.contains('mat-stopped')) this.given.delete(b);
+      else if (this.places.get(b).tr.dataset.extra !== 'yes') this.asked++;
     }
     for (const tr of this.rows) this.#all(tr);
   }
@@ -152,9 +156,15 @@ export class Grid {
   /** count tells how many of the asked cells have a mark. */
   count() { return { given: this.given.size, asked: this.asked }; }
 
+  // What is counted of a cell is counted when it changes, not when it is asked for.
   #counted(b) {
-    if (b.closest('tr').dataset.extra === 'yes') return;
-    if ((b.dataset.v ?? '').split('|').some((v) => isMark(v))) this.given.add(b);
+    const { tr, column } = this.places.get(b);
+    const has = (b.dataset.v ?? '').split('|').some((v) => isMark(v));
+    const left = this.left.get(tr);
+    if (column.in === 'yes' && !has) left.add(b);
+    else left.delete(b);
+    if (tr.dataset.extra === 'yes') return;
+    if (has) this.given.add(b);
     else this.given.delete(b);
   }
 

@@ -47,7 +47,7 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
     async add(list) {
       let writing;
       try {
-        const to = await opened();
+        const to = log?.open ? log : await opened();
         writing = to.add([...loose.values(), ...list], keep.clock, makeDevice);
         await soon(writing);
         for (const held of [...loose.values(), ...list]) mirror.set(held.mark.id, held);

@@ -63,6 +63,7 @@ export async function openLog(idb = globalThis.indexedDB) {
           marks.put(held);
         }
         own.put(me, 'device');
+        asked.transaction.commit?.(); // not only once this page has heard of each of these
       };
     }),
 

@@ -21,6 +21,7 @@ const local = storage();
 const habits = habitsIn(local);
 const status = document.getElementById('mat-status');
 const trouble = document.getElementById('mat-trouble');
+const keys = { undo: root.querySelector('[data-do="undo"]'), send: root.querySelector('[data-do="send"]') };
 const others = 'BroadcastChannel' in globalThis ? new BroadcastChannel('rankwright') : null;
 const keep = keepIn({ open: openLog, storage: local, clock: Number(page.clock) || 0, changed: () => others?.postMessage('changed') });
 let grid = null;
@@ -206,9 +207,8 @@ function give(marks, forUndo = true) {
   for (const h of held) {
     given.delete(`${h.mark.entry} ${h.mark.requirement} ${h.mark.try}`);
     given.set(`${h.mark.entry} ${h.mark.requirement} ${h.mark.try}`, h);
-    grid.put(h.mark, 'new');
   }
-  queue.add(held);
+  queue.add(held, () => { for (const h of held) grid.put(h.mark, 'new'); });
 }
 
 function undo() {
@@ -232,15 +232,15 @@ function show(changed) {
     for (const h of changed) {
       if (ours(h)) grid.mark(h.mark.entry, h.mark.requirement, held(h));
     }
-    root.querySelector('[data-do="undo"]').setAttribute('aria-disabled', String(!before.length));
+    set(keys.undo, 'aria-disabled', String(!before.length));
     const { given: n, asked } = grid.count();
     write(document.getElementById('mat-count'), `${n} of ${asked} marked`);
   }
   if (!looked && !ended && !queue.keeping && !queue.waiting.length) return;
   if (page.taken) beat.unsent(queue.waiting.length + queue.others.length + queue.keeping);
   const t = told({ ended, keeping: queue.keeping, waiting: queue.waiting.length, refused: queue.refused.length, sending: queue.sending, trouble: queue.trouble, where: keep.where, reopens });
-  status.dataset.state = t.state;
-  root.querySelector('[data-do="send"]').hidden = !t.wait;
+  set(status, 'data-state', t.state);
+  if (keys.send.hidden === t.wait) keys.send.hidden = !t.wait;
   document.getElementById('mat-door').hidden = t.state !== 'sign-in';
   // A reader hears each kind of news once, not every tap.
   clearTimeout(calm);
@@ -274,6 +274,7 @@ function safe() {
 
 // What says the same already is not laid out again.
 function write(box, text) { if (box.textContent !== text) box.textContent = text; }
+function set(box, name, text) { if (box.getAttribute(name) !== text) box.setAttribute(name, text); }
 
 async function settings() {
   const box = document.getElementById('mat-device');

@@ -59,11 +59,16 @@ export class Queue {
     return all;
   }
 
-  /** add takes marks in; it resolves when they are kept, before they are sent. */
-  async add(list) {
+  /**
+   * add takes marks in; it resolves when they are kept, before they are sent.
+   * meanwhile() is called at once, when the disk is at it already.
+   */
+  async add(list, meanwhile = () => {}) {
     for (const held of list) this.#fresh.set(held.mark.id, held);
+    const kept = this.keep.add(list);
+    meanwhile();
     this.changed(list);
-    await this.keep.add(list);
+    await kept;
     for (const held of list) {
       this.#fresh.delete(held.mark.id);
       this.#all.set(held.mark.id, held);

@@ -249,9 +249,7 @@ func low(q *syllabus.Requirement, seen []scoring.Seen, band int) bool {
 }
 
 func (b *Board) waived(e EntryView, q rankwright.RequirementID) bool {
-	return slices.ContainsFunc(b.Grading.Waivers, func(w store.Waiver) bool {
-		return w.Requirement == q && w.Rank == e.Rank && (w.Entry == "" || w.Entry == e.Entry.ID)
-	})
+	return b.Grading.Waived(&e, q)
 }
 
 func (b *Board) group(o *Outcome) *BoardGroup {

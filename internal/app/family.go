@@ -387,9 +387,7 @@ func (a *App) familyChild(tx *store.Tx, t *Timetable, e EntryView) (FamilyChild,
 	}
 	for i := range c.Of.Requirements {
 		q := &c.Of.Requirements[i]
-		waived := slices.ContainsFunc(v.Waivers, func(w store.Waiver) bool {
-			return w.Rank == e.Rank && w.Requirement == q.ID && (w.Entry == "" || w.Entry == e.Entry.ID)
-		})
+		waived := v.Waived(&e, q.ID)
 		stands := false
 		for _, k := range o.Case.Kept {
 			stands = stands || k.Requirement == q.ID && v.Day <= k.Until

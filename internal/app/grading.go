@@ -227,6 +227,13 @@ type GradingView struct {
 	Entries  []EntryView
 }
 
+// Waived says whether a requirement is not asked of an entry.
+func (v *GradingView) Waived(e *EntryView, id rankwright.RequirementID) bool {
+	return slices.ContainsFunc(v.Waivers, func(w store.Waiver) bool {
+		return w.Requirement == id && w.Rank == e.Rank && (w.Entry == "" || w.Entry == e.Entry.ID)
+	})
+}
+
 // ExaminerView is an examiner on the panel with a name.
 type ExaminerView struct {
 	store.Examiner

@@ -27,10 +27,14 @@ type ResultLetter struct {
 	// Cautions belong under the letter whatever the school's own words are: the
 	// usual ones for practice at home and for falls and partner work, and what
 	// comes first after a knock to the head.
-	Cautions []string
-	Signed   string // by whom and when, a sentence
-	Date     string // of the grading, in words
-	Shown    bool   // the family may see the result on its page
+	Cautions     []string
+	CautionTitle string
+	Local        string // the school's own safety rules, which come before them
+	Signed       string // by whom and when, a sentence
+	Grading      string // its title
+	Day          rankwright.Day
+	Date         string // the day in words
+	Shown        bool   // the family may see the result on its page
 }
 
 // LetterChoice says which letters of a grading are wanted, and how. Without an
@@ -58,6 +62,9 @@ func (a *App) Letters(ctx context.Context, who Actor, id rankwright.GradingID, w
 			return err
 		}
 		v = t.Grading
+		if State(v.State) != Closed {
+			return rankwright.Faultf(rankwright.Conflict, "not_signed", "sign the grading first", "there are no letters before the outcomes are signed")
+		}
 		w, err := a.letterWriter(tx, v)
 		if err != nil {
 			return err
@@ -146,6 +153,41 @@ func (a *App) FamilyLetters(ctx context.Context, who Actor, entry rankwright.Ent
 	return out, err
 }
 
+// LookAtLetter writes the letter about one entry as its outcome stands now, for
+// a look before or after the grading is signed. It is no letter to hand over
+// before, and has no signature then.
+func (a *App) LookAtLetter(ctx context.Context, who Actor, entry rankwright.EntryID, l words.Lang) (v GradingView, x ResultLetter, err error) {
+	err = a.see(ctx, who, SeeOutcomes, on{kind: "entry", id: string(entry)}, func(tx *store.Tx) error {
+		e, err := tx.Entry(entry)
+		if err != nil {
+			return err
+		}
+		if v, err = a.grading(tx, e.Grading); err != nil {
+			return err
+		}
+		one := v
+		one.Entries = slices.DeleteFunc(slices.Clone(v.Entries), func(e EntryView) bool { return e.Entry.ID != entry })
+		list, err := a.judgeFor(tx, one, who)
+		if err != nil {
+			return err
+		}
+		w, err := a.letterWriter(tx, v)
+		if err != nil {
+			return err
+		}
+		if l == "" {
+			langs, err := a.languages(tx)
+			if err != nil {
+				return err
+			}
+			l = langs.Of(householdOf(&list[0].Entry))
+		}
+		x, err = w.write(&list[0], l)
+		return err
+	})
+	return v, x, err
+}
+
 // letterWriter holds what the letters of one grading have in common.
 type letterWriter struct {
 	v       GradingView
@@ -164,19 +206,16 @@ type nextGrading struct {
 }
 
 func (a *App) letterWriter(tx *store.Tx, v GradingView) (w *letterWriter, err error) {
-	if State(v.State) != Closed {
-		return nil, rankwright.Faultf(rankwright.Conflict, "not_signed", "sign the grading first", "there are no letters before the outcomes are signed")
-	}
 	w = &letterWriter{v: v}
 	if w.school, err = schoolOf(tx); err != nil {
 		return nil, err
 	}
-	p, err := tx.Person(v.Signer)
-	switch {
-	case err == nil:
+	if v.Signer != "" {
+		p, err := tx.Person(v.Signer)
+		if err != nil && rankwright.KindOf(err) != rankwright.NotFound {
+			return nil, err
+		}
 		w.signer = p.Name
-	case rankwright.KindOf(err) != rankwright.NotFound:
-		return nil, err
 	}
 	if w.words, err = a.wordings(tx); err != nil {
 		return nil, err
@@ -248,10 +287,10 @@ func (g Again) Name() string {
 
 // Again lists what is shown again, by the head instructor's word where there is
 // one, else by the rule.
-func (o *Outcome) Again(s *syllabus.Syllabus) (out []Again) {
+func (o *Outcome) Again(v GradingView) (out []Again) {
 	add := func(id string) {
-		if sec := s.Section(rankwright.SectionID(id)); sec != nil {
-			out = append(out, Again{sec, o.shortIn(sec.ID)})
+		if sec := v.Syllabus.Section(rankwright.SectionID(id)); sec != nil {
+			out = append(out, Again{sec, o.shortIn(v, sec.ID)})
 		} else if q := o.Rank.Requirement(rankwright.RequirementID(id)); q != nil {
 			out = append(out, Again{nil, []*syllabus.Requirement{q}})
 		}
@@ -276,7 +315,7 @@ func (o *Outcome) Again(s *syllabus.Syllabus) (out []Again) {
 
 // shortIn lists the requirements of a section that fell short, all of those
 // that were asked where none is named.
-func (o *Outcome) shortIn(id rankwright.SectionID) (out []*syllabus.Requirement) {
+func (o *Outcome) shortIn(v GradingView, id rankwright.SectionID) (out []*syllabus.Requirement) {
 	pick := func(ok func(q *syllabus.Requirement) bool) {
 		for i := range o.Rank.Requirements {
 			if q := &o.Rank.Requirements[i]; q.Section == id && ok(q) {
@@ -287,7 +326,7 @@ func (o *Outcome) shortIn(id rankwright.SectionID) (out []*syllabus.Requirement)
 	pick(func(q *syllabus.Requirement) bool { return slices.Contains(o.Verdict.ShowAgain, q.ID) })
 	if len(out) == 0 {
 		pick(func(q *syllabus.Requirement) bool {
-			return q.Points > 0 && !q.Bonus && !slices.Contains(o.Case.Waived, q.ID)
+			return q.Points > 0 && !q.Bonus && !v.Waived(&o.Entry, q.ID)
 		})
 	}
 	return out
@@ -296,7 +335,7 @@ func (o *Outcome) shortIn(id rankwright.SectionID) (out []*syllabus.Requirement)
 // write words the letter about one outcome.
 func (w *letterWriter) write(o *Outcome, l words.Lang) (x ResultLetter, err error) {
 	say := words.In(l)
-	x = ResultLetter{Entry: o.Entry, Rank: o.Rank, Lang: l, Date: say.Day(w.v.Day)}
+	x = ResultLetter{Entry: o.Entry, Rank: o.Rank, Lang: l, Grading: w.v.Title, Day: w.v.Day, Date: say.Day(w.v.Day)}
 	v := wording.Values{"child": {o.Entry.Student.GivenName}, "name": {o.Entry.Student.FullName()}, "rank": {o.Rank.Name},
 		"grading": {w.v.Title}, "day": {x.Date}, "school": {w.school.Name}, "signer": {w.signer}, "dates": w.dates(say)}
 	well := o.Judge.Well(o.Case)
@@ -309,7 +348,7 @@ func (w *letterWriter) write(o *Outcome, l words.Lang) (x ResultLetter, err erro
 				v["commended"] = one(say.It("result.commended"))
 			}
 			if o.Verdict.FollowUp != 0 {
-				v["again"], v["until"] = names(o.Again(w.v.Syllabus)), one(say.Day(o.Verdict.FollowUp))
+				v["again"], v["until"] = names(o.Again(w.v)), one(say.Day(o.Verdict.FollowUp))
 			}
 		}
 	case syllabus.Held:
@@ -324,7 +363,7 @@ func (w *letterWriter) write(o *Outcome, l words.Lang) (x ResultLetter, err erro
 	case syllabus.Stopped:
 		x.Kind = wording.Stopped
 		delete(v, "well")
-		x.Cautions = one(say.It("letter.caution.stopped"))
+		x.Cautions, x.CautionTitle = one(say.It("letter.caution.stopped")), say.It("letter.caution.safe")
 	default:
 		return x, rankwright.Faultf(rankwright.Conflict, "undecided", "decide about it first", "the outcome of %s is not settled", o.Entry.Student.FullName())
 	}
@@ -386,7 +425,7 @@ func (w *letterWriter) missing(o *Outcome, say *words.Say) (out []string) {
 // what is left to class.
 func (w *letterWriter) notYet(o *Outcome, say *words.Say, v wording.Values, x *ResultLetter) {
 	s := w.v.Syllabus
-	list := o.Again(s)
+	list := o.Again(w.v)
 	v["again"] = names(list)
 	if len(list) == 0 {
 		v["again"] = one(say.It("letter.again.all", words.Set{Name: "Rank", Value: o.Rank.Name}))
@@ -416,7 +455,11 @@ func (w *letterWriter) notYet(o *Outcome, say *words.Say, v wording.Values, x *R
 			v["class"] = append(v["class"], q.Show)
 		}
 	}
+	if moves {
+		x.CautionTitle = say.It("letter.caution.home")
+	}
 	if unsafe {
+		x.CautionTitle, x.Local = say.It("caution.title"), w.school.Cautions
 		x.Cautions = append(x.Cautions, say.It("plan.print-caution"))
 	}
 	if moves {

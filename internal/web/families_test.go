@@ -451,8 +451,8 @@ func TestATimeAndAResultComeToTheFamily(t *testing.T) {
 	owner.post(h.at+"/results", nil).says(t, http.StatusUnprocessableEntity, "No family was chosen.")
 	owner.post(h.at+"/results", url.Values{"family": {"h4"}})
 	v.get("/family").says(t, http.StatusOK, result)
-	v.get(result).says(t, http.StatusOK, "Zofia is on the way to Amber.", "Stance and movement", "What to show again")
-	v.get("/family/child/"+h.entry["Igor"]+"/result").says(t, http.StatusOK, "Igor showed what Slate asks.", "Home note handed in")
+	v.get(result).says(t, http.StatusOK, "Zofia is on the way to Amber", "This is shown again:", "<li><bdi>Stance and movement</bdi></li>", "Signed by Sefanaia Lindqvist-Amoako on Sunday 11 October 2026.")
+	v.get("/family/child/"+h.entry["Igor"]+"/result").says(t, http.StatusOK, "Igor showed what Slate asks", "<li><bdi>Home note handed in: read and sign it on the page of your family, or at the desk</bdi></li>")
 	h.family("Phùng").get("/family/child/"+h.entry["Linh-Đan"]+"/result").says(t, http.StatusNotFound, "The result is not here yet.")
 	// What is still missing can be signed after the day, and the promotion waits
 	// for the head instructor no longer.
@@ -462,9 +462,9 @@ func TestATimeAndAResultComeToTheFamily(t *testing.T) {
 	}
 	h.read(v, form)
 	v.post("/family/sign", form)
-	v.get("/family/child/"+h.entry["Igor"]+"/result").says(t, http.StatusOK, "All of it is in now")
+	v.get("/family/child/"+h.entry["Igor"]+"/result").says(t, http.StatusOK, "all of it is in, and the rank follows")
 	h.must(h.App.Release(t.Context(), h.Owner, rankwright.EntryID(h.entry["Igor"])))
-	v.get("/family/child/"+h.entry["Igor"]+"/result").says(t, http.StatusOK, "Igor has reached Slate.")
+	v.get("/family/child/"+h.entry["Igor"]+"/result").says(t, http.StatusOK, "Igor has reached Slate")
 	owner.post(h.at+"/results", url.Values{"family": {"h4"}, "show": {"no"}})
 	v.get(result).says(t, http.StatusNotFound, "The result is not here yet.")
 }

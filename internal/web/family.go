@@ -1,74 +1,133 @@
 package web
 
 import (
-	"slices"
+	"bytes"
+	"errors"
+	"html/template"
 
 	"rankwright"
 	"rankwright/internal/app"
+	"rankwright/internal/paper"
 	"rankwright/internal/web/look"
+	"rankwright/internal/wording"
 	"rankwright/internal/words"
-	"rankwright/promote"
-	"rankwright/syllabus"
 )
 
-// familyResult is a result in words that help: what went well, then what is
-// next, and no comparison with anybody.
-type familyResult struct {
-	Given, Day, Rank     string
-	Belt                 look.Belt
-	Outcome              string // code
-	Well, Again, Missing []string
-	Until                string
-	Commended, FollowUp  bool
-	Cautions             *look.Caution
+// letterPart is a letter about a result on a page.
+type letterPart struct {
+	Belt     look.Belt
+	Date     string
+	Lang     string
+	Heading  string // "" where the page's own heading says it
+	Body     template.HTML
+	Cautions *look.Caution
+	Signed   string
+}
+
+func letterOn(sc app.School, x *app.ResultLetter) (p letterPart, err error) {
+	p = letterPart{Belt: belt(x.Rank), Date: x.Date, Lang: string(x.Lang), Signed: x.Signed}
+	p.Body, err = x.Words.HTML()
+	if len(x.Cautions) > 0 {
+		p.Cautions = &look.Caution{Title: x.CautionTitle, Lines: x.Cautions, Local: x.Local}
+		if x.Local != "" {
+			p.Cautions.People = sc.Safety
+		}
+	}
+	return p, err
 }
 
 type familyPage struct {
 	Frame
-	familyResult
+	Letter *letterPart
+	Open   string // what stands there while nothing is settled
 }
 
-// outcomeFamily shows the head instructor the page that a family sees.
+// outcomeFamily shows the head instructor the letter that a family reads.
 func outcomeFamily(q *Query) (Answer, error) {
-	v, o, err := q.App().OneOutcome(q.Context(), q.Who, rankwright.EntryID(q.PathValue("entry")))
-	if err != nil {
+	id := rankwright.EntryID(q.PathValue("entry"))
+	v, x, err := q.App().LookAtLetter(q.Context(), q.Who, id, words.Lang(q.FormValue("lang")))
+	p := &familyPage{}
+	var f *rankwright.Fault
+	switch {
+	case errors.As(err, &f) && f.Code == "undecided":
+		p.Open = words.In(words.English).It("result.open", words.Set{Name: "Name", Value: x.Entry.Student.GivenName})
+	case err != nil:
 		return nil, err
+	default:
+		l, err := letterOn(q.School, &x)
+		if err != nil {
+			return nil, err
+		}
+		l.Heading, p.Letter = x.Words.Subject, &l
 	}
-	p := &familyPage{familyResult: resultOf(words.In(words.English), q.School, v.Day, v.Syllabus, &o)}
-	p.Title, p.Kicker, p.Width = o.Entry.Student.FullName(), v.Title, "narrow"
-	p.Back = &look.Link{Href: "/entries/" + string(o.Entry.Entry.ID), Text: "Back to the outcome"}
+	p.Title, p.Kicker, p.Width = x.Entry.Student.FullName(), v.Title, "narrow"
+	p.Back = &look.Link{Href: "/entries/" + string(id), Text: "Back to the outcome"}
 	return Page("family", p), nil
 }
 
-func resultOf(say *words.Say, sc app.School, day rankwright.Day, s *syllabus.Syllabus, o *app.Outcome) familyResult {
-	p := familyResult{Given: o.Entry.Student.GivenName, Day: say.Day(day), Rank: o.Rank.Name, Belt: belt(o.Rank), Outcome: o.Stands().String()}
-	p.Well = o.Judge.Well(o.Case)
-	if len(p.Well) > 6 {
-		p.Well = p.Well[:6]
+type familyResultPage struct {
+	familyFrame
+	Letter letterPart
+	PDF    string
+}
+
+// familyResultShow is the letter about one child, once the head instructor lets
+// the family see it.
+func familyResultShow(f *familyQuery) (Answer, error) {
+	id := f.PathValue("entry")
+	list, err := f.App().FamilyLetters(f.Context(), f.who, rankwright.EntryID(id), f.say.Lang())
+	if err != nil {
+		return nil, err
 	}
-	p.Commended = o.Stands() == syllabus.Promoted && o.Verdict.Outcome == syllabus.Promoted && promote.Commended(o.Verdict.Label)
-	p.FollowUp = o.Verdict.FollowUp != 0 && o.Stands() == syllabus.Promoted
-	switch o.Stands() {
-	case syllabus.NotYet:
-		p.Again = againWords(o, s)
-		if o.Verdict.AgainUntil != 0 && len(p.Again) > 0 {
-			p.Until = say.Day(o.Verdict.AgainUntil)
-		}
-		for _, sec := range s.Sections {
-			if len(sec.Cautions) > 0 && slices.Contains(p.Again, sec.Name) || slices.ContainsFunc(o.Rank.Requirements, func(r syllabus.Requirement) bool {
-				return r.Section == sec.ID && len(sec.Cautions) > 0 && slices.Contains(p.Again, r.Show)
-			}) {
-				p.Cautions = familyCautions(say, sc)
+	x := &list[0]
+	p := &familyResultPage{familyFrame: f.frame(x.Words.Subject), PDF: "/family/child/" + id + "/letter.pdf"}
+	p.back(f)
+	p.Kicker = x.Grading
+	p.Letter, err = letterOn(f.School, x)
+	return Page("family-result", p), err
+}
+
+// familyLetter is the same letter on paper.
+func familyLetter(f *familyQuery) (Answer, error) {
+	list, err := f.App().FamilyLetters(f.Context(), f.who, rankwright.EntryID(f.PathValue("entry")), f.say.Lang())
+	if err != nil {
+		return nil, err
+	}
+	return lettersPDF(f.Query, "letter", list)
+}
+
+// lettersPDF prints letters one after the other.
+func lettersPDF(q *Query, name string, list []app.ResultLetter) (Answer, error) {
+	var b bytes.Buffer
+	o := paperOf(q)
+	o.Lang = string(list[0].Lang)
+	if err := paper.WriteLetters(&b, lettersOf(q.School, list), o); err != nil {
+		return nil, err
+	}
+	return File{Name: name + "-" + list[0].Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
+}
+
+func lettersOf(sc app.School, list []app.ResultLetter) (out []paper.FamilyLetter) {
+	for i := range list {
+		x := &list[i]
+		say := words.In(x.Lang)
+		l := paper.FamilyLetter{School: sc.Name, Place: sc.Place, Date: x.Date, Name: x.Entry.Student.FullName(), Rank: x.Rank.Name, Belt: paperBelt(x.Rank), Title: x.Words.Subject,
+			CautionTitle: x.CautionTitle, Signed: x.Signed, Lang: string(x.Lang),
+			PageOf: func(page, of int) string {
+				return say.It("letter.page", words.Set{Name: "Page", Value: page}, words.Set{Name: "Of", Value: of})
+			}}
+		for _, b := range x.Words.Blocks {
+			pb := paper.LetterBlock{First: b.First, Items: b.Items}
+			for _, line := range b.Lines {
+				pb.Lines = append(pb.Lines, wording.Words(line))
 			}
+			l.Blocks = append(l.Blocks, pb)
 		}
-	case syllabus.Promoted:
-		if p.FollowUp {
-			p.Again, p.Until = againWords(o, s), say.Day(o.Verdict.FollowUp)
+		if x.Local != "" {
+			l.Cautions = append(l.Cautions, x.Local)
 		}
-	case syllabus.Held:
-		for _, id := range o.Lacks() {
-			p.Missing = append(p.Missing, s.Clearance(id).Name)
-		}
+		l.Cautions = append(l.Cautions, x.Cautions...)
+		out = append(out, l)
 	}
-	return p
+	return out
 }

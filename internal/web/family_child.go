@@ -220,24 +220,3 @@ func (f *familyQuery) weeks(p *familyPracticePage, plan coach.Plan) {
 		p.Weeks = append(p.Weeks, x)
 	}
 }
-
-type familyResultPage struct {
-	familyFrame
-	familyResult
-}
-
-// familyResultShow is the result of one child, once the head instructor lets
-// the family see it.
-func familyResultShow(f *familyQuery) (Answer, error) {
-	v, c, err := f.child()
-	if err != nil {
-		return nil, err
-	}
-	if c.Result == nil {
-		return nil, rankwright.Faultf(rankwright.NotFound, "no_result", "wait until the school says so", "the result is not shown yet")
-	}
-	p := &familyResultPage{familyFrame: f.frame(c.Student.GivenName), familyResult: resultOf(f.say, f.School, v.Grading.Day, v.Syllabus, c.Result)}
-	p.back(f)
-	p.Kicker = v.Grading.Title
-	return Page("family-result", p), nil
-}

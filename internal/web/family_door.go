@@ -27,7 +27,9 @@ var familyRoutes = []Route{
 	{Pattern: "GET /family/child/{entry}/guide", Open: true, Do: family(familyRank)},
 	{Pattern: "GET /family/child/{entry}/guide/{rank}", Open: true, Do: family(familyRank)},
 	{Pattern: "GET /family/child/{entry}/guide/{rank}/pdf", Open: true, Do: family(familyRankPDF)},
+	{Pattern: "GET /family/child/{entry}/letter.pdf", Open: true, Do: family(familyLetter)},
 	{Pattern: "GET /family/times", Open: true, Do: family(familyTimes)},
+	{Pattern: "POST /family/names", Open: true, Do: family(familyNames)},
 	{Pattern: "POST /family/times", Open: true, Do: family(familyTimes)},
 	{Pattern: "POST /family/move", Open: true, Do: family(familyMove)},
 	{Pattern: "GET /family/sign", Open: true, Do: family(familySign)},
@@ -89,14 +91,19 @@ type familyLang struct {
 	Current          bool
 }
 
-// asFamily gives a request its language: the one chosen, else that of the
-// browser.
+// asFamily gives a request its language: the one that was said for the
+// household, else the one of the session, which is that of the browser.
 func (q *Query) asFamily(who app.Actor) *familyQuery {
 	chosen := q.URL.Query().Get("lang")
 	if kept := q.srv.sessions.GetString(q.Context(), "lang"); kept != "" && who.ID != "" {
 		chosen = kept
 	}
-	return &familyQuery{q, who, words.In(words.Pick(chosen, q.Header.Get("Accept-Language")))}
+	if who.Lang != "" {
+		chosen = string(who.Lang)
+	}
+	say := words.In(words.Pick(chosen, q.Header.Get("Accept-Language")))
+	who.Lang = say.Lang()
+	return &familyQuery{q, who, say}
 }
 
 // familyHeaders keep a family's page out of every index. The referrer stays
@@ -233,6 +240,11 @@ func familyDoor(q *Query) (Answer, error) {
 	}
 	q.srv.sessions.Put(q.Context(), "family", who.ID)
 	q.srv.sessions.Put(q.Context(), "lang", string(f.say.Lang()))
+	if q.URL.Query().Get("lang") != "" { // a button at the door was pressed
+		if err := q.App().ChooseLanguage(q.Context(), who, f.say.Lang()); err != nil {
+			return nil, err
+		}
+	}
 	return To("/family"), nil
 }
 
@@ -244,7 +256,11 @@ func (f *familyQuery) noDoor(err error) (Answer, error) {
 }
 
 func familyLanguage(f *familyQuery) (Answer, error) {
-	f.srv.sessions.Put(f.Context(), "lang", string(words.Pick(f.FormValue("lang"), "")))
+	lang := words.Pick(f.FormValue("lang"), "")
+	if err := f.App().ChooseLanguage(f.Context(), f.who, lang); err != nil {
+		return nil, err
+	}
+	f.srv.sessions.Put(f.Context(), "lang", string(lang))
 	to := f.FormValue("to")
 	if to != "/family" && !strings.HasPrefix(to, "/family/") || strings.ContainsAny(to, "\\?#") {
 		to = "/family"

@@ -179,7 +179,7 @@ func TestTheWholeJobInABrowser(t *testing.T) {
 	b.press("Zofia Krajewik")
 	b.reads("Musts", "Falls backwards with the head off the mat", "What is shown again")
 	b.press("The page for the family")
-	b.reads("Zofia is on the way to Yellow belt.", "What went well")
+	b.reads("Zofia is on the way to Yellow belt", "This went well:")
 	b.press("Back to the outcome")
 	b.press("Outcomes")
 	b.press("Go to the signature")

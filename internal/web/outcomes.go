@@ -260,29 +260,9 @@ func reasonRows(o *app.Outcome, s *syllabus.Syllabus) (decides, others []look.Re
 }
 
 // againWords says what is shown again, in words for people.
-func againWords(o *app.Outcome, s *syllabus.Syllabus) []string {
-	var out []string
-	add := func(id string) {
-		if sec := s.Section(rankwright.SectionID(id)); sec != nil {
-			out = append(out, sec.Name)
-		} else if r := o.Rank.Requirement(rankwright.RequirementID(id)); r != nil {
-			out = append(out, r.Show)
-		}
-	}
-	if o.Decision != nil && o.Decision.ShowAgain != "" {
-		for _, id := range strings.Fields(o.Decision.ShowAgain) {
-			add(id)
-		}
-		return out
-	}
-	for _, id := range o.Verdict.ShowAgainSections {
-		add(string(id))
-	}
-	for _, id := range o.Verdict.ShowAgain {
-		// What belongs to a section that is shown again is shown with it.
-		if q := o.Rank.Requirement(id); q != nil && !slices.Contains(o.Verdict.ShowAgainSections, q.Section) {
-			add(string(id))
-		}
+func againWords(o *app.Outcome, v app.GradingView) (out []string) {
+	for _, x := range o.Again(v) {
+		out = append(out, x.Name())
 	}
 	return out
 }
@@ -335,7 +315,7 @@ func outcomeOf(q *Query, v app.GradingView, o app.Outcome) *outcomePage {
 			p.Missing = append(p.Missing, r.Show+": "+votesWords(x)+".")
 		}
 	}
-	p.Again = againWords(&o, v.Syllabus)
+	p.Again = againWords(&o, v)
 	if o.Verdict.Outcome == syllabus.NotYet {
 		p.Enough = o.Judge.Change(o.Case).Words()
 	}

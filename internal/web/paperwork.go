@@ -263,7 +263,5 @@ func markWords(r *syllabus.Requirement) string {
 }
 
 func waivedFor(v app.GradingView, e app.EntryView, id rankwright.RequirementID) bool {
-	return slices.ContainsFunc(v.Waivers, func(w app.Waiver) bool {
-		return w.Requirement == id && w.Rank == e.Rank && (w.Entry == "" || w.Entry == e.Entry.ID)
-	})
+	return v.Waived(&e, id)
 }

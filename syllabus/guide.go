@@ -219,14 +219,16 @@ func (s *Syllabus) growths(k *Rank, place int) map[*Requirement][]Growth {
 }
 
 // matches finds which requirements of a rank stand at a higher one too: first
-// those of the same id, then of the same words, then of the same written list,
-// within a section and a way of marking. None is matched twice.
+// those of the same id, then of the same words, then of the same written list
+// that is marked the same way, all within a section. None is matched twice.
 func (s *Syllabus) matches(k, above *Rank) map[*Requirement]*Requirement {
 	out, used := map[*Requirement]*Requirement{}, map[*Requirement]bool{}
 	for _, same := range []func(a, b *Requirement) bool{
 		func(a, b *Requirement) bool { return a.ID == b.ID },
 		func(a, b *Requirement) bool { return a.Show == b.Show },
-		func(a, b *Requirement) bool { return len(a.Parts) > 0 && slices.Equal(a.Parts, b.Parts) },
+		func(a, b *Requirement) bool {
+			return len(a.Parts) > 0 && slices.Equal(a.Parts, b.Parts) && a.Kind == b.Kind
+		},
 	} {
 		for i := range k.Requirements {
 			q := &k.Requirements[i]
@@ -235,7 +237,7 @@ func (s *Syllabus) matches(k, above *Rank) map[*Requirement]*Requirement {
 			}
 			for j := range above.Requirements {
 				as := &above.Requirements[j]
-				if !used[as] && !as.ForRelease && !as.Bonus && as.Section == q.Section && as.Kind == q.Kind && as.AtMost == q.AtMost && same(q, as) {
+				if !used[as] && !as.ForRelease && !as.Bonus && as.Section == q.Section && same(q, as) {
 					out[q], used[as] = as, true
 					break
 				}
@@ -254,6 +256,6 @@ func sameAsked(a, b *Requirement) bool {
 		}
 		return q.Scale.ID
 	}
-	return a.Show == b.Show && a.Of == b.Of && slices.Equal(a.Parts, b.Parts) && scale(a) == scale(b) && a.Expect == b.Expect &&
+	return a.Show == b.Show && a.Kind == b.Kind && a.AtMost == b.AtMost && a.Of == b.Of && slices.Equal(a.Parts, b.Parts) && scale(a) == scale(b) && a.Expect == b.Expect &&
 		slices.Equal(a.ExpectByBand, b.ExpectByBand) && a.Must == b.Must && a.Themed == b.Themed
 }

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -23,12 +22,12 @@ func printCommand() *cobra.Command {
 			if len(args) == 0 {
 				return used{errors.New("name what to print, such as certificates")}
 			}
-			return used{fmt.Errorf("%q cannot be printed; certificates can", args[0])}
+			return used{fmt.Errorf("%q cannot be printed; certificates and guides can", args[0])}
 		},
 		RunE: func(*cobra.Command, []string) error { return nil },
 	}
-	c.AddCommand(printCertificatesCommand())
-	for _, later := range []string{"guides", "runsheets", "scoresheets"} {
+	c.AddCommand(printCertificatesCommand(), printGuidesCommand())
+	for _, later := range []string{"runsheets", "scoresheets"} {
 		c.AddCommand(&cobra.Command{
 			Use: later, Short: "Not built yet", DisableFlagParsing: true,
 			RunE: func(*cobra.Command, []string) error { return used{fmt.Errorf("printing %s is not built yet", later)} },
@@ -46,13 +45,9 @@ func printCertificatesCommand() *cobra.Command {
 are read out. Where the rank is given now and something is looked at again, the
 certificate comes later: it is printed only when asked for by its entry.`,
 		RunE: func(c *cobra.Command, _ []string) error {
-			opt := paper.Options{Lang: "en"}
-			switch strings.ToLower(sheet) {
-			case "a4":
-			case "letter":
-				opt.Paper = paper.Letter
-			default:
-				return used{fmt.Errorf("the paper is A4 or Letter, not %q", sheet)}
+			opt, err := printedOn(sheet)
+			if err != nil {
+				return err
 			}
 			st, a, err := openBase(c.Context(), dir)
 			if err != nil {

@@ -1,6 +1,7 @@
 package guide
 
 import (
+	"slices"
 	"strings"
 
 	"rankwright"
@@ -12,6 +13,7 @@ import (
 // then what becomes of "not yet".
 func (w worder) pass(p *syllabus.Pass) (out []Result) {
 	var again []string
+	plain := 0
 	for _, r := range p.Results {
 		if r.Outcome == syllabus.NotYet {
 			again = append(again, w.again(r))
@@ -33,6 +35,12 @@ func (w worder) pass(p *syllabus.Pass) (out []Result) {
 			x.After = append(x.After, w.say.It("pass.ask", words.Set{Name: "Question", Value: r.Ask}))
 		}
 		out = append(out, x)
+		if r.Label == "" { // the plain one is what most want to know
+			plain = len(out) - 1
+		}
+	}
+	if plain > 0 {
+		out = slices.Insert(slices.Delete(slices.Clone(out), plain, plain+1), 0, out[plain])
 	}
 	if len(again) == 0 {
 		again = []string{w.say.It("pass.again-all")}

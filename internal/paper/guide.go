@@ -292,7 +292,9 @@ func (p *guider) asked(list *pdf.Elem, must string, a *GuideAsked) {
 	if a.Must {
 		add(p.fonts.sansBold, capital(must), 9.5, ink)
 	}
-	add(p.fonts.sans, capital(strings.Join(a.Lines, "\n")), 10, ink)
+	for _, s := range a.Lines {
+		add(p.fonts.sans, capital(s), 10, ink)
+	}
 	add(p.fonts.sans, capital(strings.Join(a.Notes, " · ")), 9, quiet)
 	deep := 0.0
 	for _, t := range texts {

@@ -44,9 +44,9 @@ tools() {
 	need pdftotext poppler-utils "reads our PDF files independently of us"
 	need openssl openssl "judges our certificates independently of us"
 	need qpdf qpdf "checks the structure of our PDF files"
-	if ! /usr/bin/python3 -c 'import icalendar, dateutil' 2>/dev/null; then
-		missing+=("/usr/bin/python3 with icalendar and dateutil (Debian packages python3-icalendar, python3-dateutil): reads our calendar files independently of us")
-		packages+=(python3-icalendar python3-dateutil)
+	if ! /usr/bin/python3 -c 'import icalendar, dateutil, email.policy' 2>/dev/null; then
+		missing+=("/usr/bin/python3 with icalendar and dateutil (Debian packages python3, python3-icalendar, python3-dateutil): reads our calendar files and our letters independently of us")
+		packages+=(python3 python3-icalendar python3-dateutil)
 	fi
 	[ -z "$(files '*.test.js')" ] || need node nodejs "runs the tests of the scripts on the mat"
 	if [ -z "${RANKWRIGHT_TEST_POSTGRES:-}" ] && ! postgres_programs; then

@@ -6,5 +6,5 @@ import "github.com/spf13/cobra"
 // compares the two.
 func commands() []*cobra.Command {
 	return []*cobra.Command{demoCommand(), serveCommand(), checkCommand(), importCommand(), eligibleCommand(), decideCommand(),
-		printCommand(), backupCommand(), restoreCommand(), verifyCommand(), linkCommand(), timetableCommand(), translateCommand()}
+		printCommand(), backupCommand(), restoreCommand(), verifyCommand(), linkCommand(), mailCommand(), timetableCommand(), translateCommand()}
 }

@@ -55,7 +55,7 @@ func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) 
 	clock := demo.NewClock(time.Now)
 	solve, closeSolver := pageSolver()
 	defer closeSolver()
-	a := app.New(st, app.Options{Now: clock.Now, Solver: solve})
+	a := app.New(st, app.Options{Now: clock.Now, Solver: solve, Mail: &mailer{settings: nowhere()}, Dry: true})
 	defer a.EndPlanning()
 	club, err := demo.Fill(ctx, a, clock)
 	if err != nil {
@@ -80,10 +80,12 @@ func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) 
 	}
 	w.Flush()
 	fmt.Fprintf(out, "\nA family needs no password. The page of one of them:\n\n  %s/f/%s\n", addresses(ln.Addr(), "http")[0], club.Family)
+	fmt.Fprintf(out, "\nMessages to families are written, and none is ever sent.\n")
 	fmt.Fprintf(out, "\nTwo gradings are over; the next one is on %s. Stop with Ctrl-C.\n", (a.Today() + demo.Notice).Long())
 	if !ln.Addr().(*net.TCPAddr).IP.IsLoopback() {
 		fmt.Fprintf(out, "Others on the network can open these pages too, and the passwords are no secret: enter nobody real.\n")
 	}
+	defer sending(ctx, a, log)()
 	if err := serveUntilDone(ctx, ln, pages, nil, log, pages.EndStreams); err != nil {
 		return err
 	}

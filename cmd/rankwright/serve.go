@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"sync"
 	"syscall"
 	"time"
 	_ "time/tzdata" // calendar files need the zones also where the machine has none
@@ -28,6 +29,7 @@ const serveAddress = "127.0.0.1:8390"
 func serveCommand() *cobra.Command {
 	var dir, addr string
 	var secure tlsFlags
+	var mail mailFlags
 	c := &cobra.Command{
 		Use:   "serve --data DIR [--addr HOST:PORT]",
 		Short: "Serve the pages of a school",
@@ -41,17 +43,23 @@ rankwright serve --data DIR --addr 0.0.0.0:8390 --tls-local`,
 			if err := secure.check(); err != nil {
 				return err
 			}
-			return serve(c.Context(), c.OutOrStdout(), c.ErrOrStderr(), dir, addr, secure)
+			return serve(c.Context(), c.OutOrStdout(), c.ErrOrStderr(), dir, addr, secure, mail)
 		},
 	}
 	dataFlag(c, &dir)
 	c.Flags().StringVar(&addr, "addr", serveAddress, "the address to listen on")
 	secure.add(c)
+	mail.add(c)
 	needs(c, "data")
 	return c
 }
 
-func serve(ctx context.Context, out, errs io.Writer, dir, addr string, flags tlsFlags) error {
+func serve(ctx context.Context, out, errs io.Writer, dir, addr string, flags tlsFlags, mail mailFlags) error {
+	var o app.Options
+	mailed, err := mail.options(&o)
+	if err != nil {
+		return err
+	}
 	ln, err := listen(ctx, addr)
 	if err != nil {
 		return err
@@ -74,7 +82,8 @@ func serve(ctx context.Context, out, errs io.Writer, dir, addr string, flags tls
 	defer st.Close()
 	solve, closeSolver := pageSolver()
 	defer closeSolver()
-	a := app.New(st, app.Options{Solver: solve})
+	o.Solver = solve
+	a := app.New(st, o)
 	defer a.EndPlanning()
 	secret, needed, err := a.Setup(ctx)
 	if err != nil {
@@ -89,11 +98,11 @@ func serve(ctx context.Context, out, errs io.Writer, dir, addr string, flags tls
 	if err != nil {
 		return err
 	}
-	o := web.Options{Sessions: st.Sessions(time.Now), Log: log, Secure: s.config != nil, Reach: s.reach(ln.Addr())}
+	w := web.Options{Sessions: st.Sessions(time.Now), Log: log, Secure: s.config != nil, Reach: s.reach(ln.Addr())}
 	if flags.local {
-		o.Trust = plain
+		w.Trust = plain
 	}
-	pages, err := web.New(a, o)
+	pages, err := web.New(a, w)
 	if err != nil {
 		return err
 	}
@@ -110,9 +119,13 @@ func serve(ctx context.Context, out, errs io.Writer, dir, addr string, flags tls
 	if s.config == nil && !ln.Addr().(*net.TCPAddr).IP.IsLoopback() {
 		fmt.Fprintf(out, "Anybody on the same network can read what is sent: use a network of your own in the hall.\n")
 	}
+	if mailed != "" {
+		fmt.Fprintln(out, mailed)
+	}
 	fmt.Fprintf(out, "Stop with Ctrl-C.\n")
 	log.Info("serving", "address", ln.Addr().String(), "data", dir)
 	go sweep(ctx, st, log)
+	defer sending(ctx, a, log)()
 	var h http.Handler = pages
 	if s.strict {
 		h = onlyHTTPS(pages)
@@ -176,6 +189,18 @@ func serveUntilDone(ctx context.Context, ln net.Listener, h http.Handler, config
 		return srv.Close()
 	}
 	return nil
+}
+
+// sending lets the app send its messages until the function that it returns has
+// come back: a letter under way is given a moment.
+func sending(ctx context.Context, a *app.App, log *slog.Logger) (end func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	var wg sync.WaitGroup
+	wg.Go(func() { a.RunPost(ctx, log) })
+	return func() {
+		cancel()
+		wg.Wait()
+	}
 }
 
 // sweep removes sessions and links that have expired, once an hour.

@@ -4,6 +4,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"crypto/sha256"
@@ -39,6 +40,7 @@ type App struct {
 
 	mail Sender // nil where no mail server is set up
 	dry  bool
+	gap  time.Duration // between two letters
 	post posting
 
 	mu     sync.Mutex
@@ -59,6 +61,8 @@ type Options struct {
 	// Dry everything is done but the sending.
 	Mail Sender
 	Dry  bool
+	// Gap is the least time between two letters, 0 for two seconds.
+	Gap time.Duration
 }
 
 // New returns an App on an open base.
@@ -72,7 +76,7 @@ func New(st *store.Store, o Options) *App {
 	return &App{st: st, now: o.Now, rand: o.Rand, solver: o.Solver, hash: make(chan struct{}, 2), tries: newAttempts(),
 		parsed: map[string]*syllabus.Syllabus{}, translated: map[int64]*syllabus.Translation{}, codes: codes{of: map[rankwright.GradingID]Code{}},
 		heard: heard{m: map[string]report{}}, listeners: listeners{of: map[rankwright.GradingID]map[*Listener]bool{}},
-		fresh: fresh{of: map[string]freshLink{}}, mail: o.Mail, dry: o.Dry, post: posting{woken: make(chan struct{}, 1)}}
+		fresh: fresh{of: map[string]freshLink{}}, mail: o.Mail, dry: o.Dry, gap: cmp.Or(o.Gap, postGap), post: posting{woken: make(chan struct{}, 1)}}
 }
 
 // Actor is who acts. The zero Actor is somebody who has not signed in.

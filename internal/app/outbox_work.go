@@ -15,9 +15,9 @@ import (
 
 // The pace of the outbox. Servers of small schools refuse who comes too fast.
 const (
-	postGap     = 2 * time.Second  // between two letters
+	postGap     = 2 * time.Second  // between two letters, where nothing else is said
 	postIdle    = 30 * time.Second // how long to rest where nothing waits
-	postTimeout = 2 * time.Minute  // for one letter
+	postTimeout = 15 * time.Minute // for one letter; a sender has limits of its own for each step
 	mostAnswer  = 300              // characters of a server's answer that are kept
 )
 
@@ -90,7 +90,7 @@ func (a *App) StepPost(ctx context.Context) (time.Duration, error) {
 		}
 		p.begun = true
 	}
-	if rest := max(p.until.Sub(a.now()), p.last.Add(postGap).Sub(a.now())); rest > 0 && !p.last.IsZero() {
+	if rest := max(p.until.Sub(a.now()), p.last.Add(a.gap).Sub(a.now())); rest > 0 && !p.last.IsZero() {
 		return rest, nil
 	}
 	var m Message
@@ -138,7 +138,7 @@ func (a *App) StepPost(ctx context.Context) (time.Duration, error) {
 		p.begun = false // it stands as being sent, and nobody is sending it
 		return 0, err
 	}
-	return postGap, nil
+	return a.gap, nil
 }
 
 // doubt makes every letter that stands as being sent unsure.

@@ -53,7 +53,9 @@ type Message struct {
 	Text string
 	// HTML says the same as Text, or is "". It is sent as it stands: whoever
 	// hands it in has escaped it.
-	HTML  string
+	HTML string
+	// Lang is the language of both (BCP 47), or "".
+	Lang  string
 	Files []File
 	// OptOut is the address (https) at which one click ends letters of this
 	// kind, or "".
@@ -150,6 +152,12 @@ func (m *Message) headers() (out []header, faults rankwright.Faults) {
 				put("List-Unsubscribe-Post", "List-Unsubscribe=One-Click")
 			}
 		}
+	}
+	if m.Lang != "" { // RFC 3282
+		if !visible(m.Lang) || strings.Trim(strings.ToLower(m.Lang), "abcdefghijklmnopqrstuvwxyz0123456789-") != "" || len(m.Lang) > 35 {
+			wrong("bad_language", "hand in a tag such as es", "%q is no language", m.Lang)
+		}
+		put("Content-Language", m.Lang)
 	}
 	put("MIME-Version", "1.0")
 	return out, faults

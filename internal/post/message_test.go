@@ -66,6 +66,7 @@ func every(t *testing.T, f func(name string, m *Message)) {
 			}
 		}
 		if i%2 == 1 {
+			m.Lang = "es"
 			m.HTML = "<p>" + bodies[(i+1)%len(bodies)] + "</p>"
 			m.OptOut = "https://grading.otterlight.example/stop/0123456789abcdef"
 		}
@@ -149,6 +150,7 @@ func TestALetterThatCannotBeSentSaysWhy(t *testing.T) {
 		{"an opt-out that is no address", func(m *Message) { m.OptOut = "javascript:alert(1)" }, "is no address at which"},
 		{"an opt-out with a line end", func(m *Message) { m.OptOut = "https://a.example/\r\nBcc: x" }, "is no address at which"},
 		{"an opt-out that names two", func(m *Message) { m.OptOut = "https://a.example/>,<mailto:x@y.example" }, "is no address at which"},
+		{"a language with a line end", func(m *Message) { m.Lang = "es\r\nBcc: x" }, "is no language"},
 		{"a file without a name", func(m *Message) { m.Files = []File{{"", "application/pdf", nil}} }, "cannot be the name of a file"},
 		{"a file with a way in its name", func(m *Message) { m.Files = []File{{"../a.pdf", "application/pdf", nil}} }, "cannot be the name of a file"},
 		{"a file with a line end in its name", func(m *Message) { m.Files = []File{{"a\r\nb.pdf", "application/pdf", nil}} }, "cannot be the name of a file"},

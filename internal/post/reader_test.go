@@ -133,10 +133,15 @@ func (r *reader) holds(t fatal, data []byte, m *Message) {
 	same(t, "Subject", got.Headers["Subject"], line(m.Subject))
 	same(t, "Message-ID", got.Headers["Message-ID"], "<"+m.ID+">")
 	same(t, "Auto-Submitted", got.Headers["Auto-Submitted"], "auto-generated")
-	want := []string{"Date", "From", "Reply-To", "To", "Message-ID", "Subject", "Auto-Submitted", "List-Unsubscribe", "List-Unsubscribe-Post", "MIME-Version", "Content-Transfer-Encoding", "Content-Type"}
+	want := []string{"Date", "From", "Reply-To", "To", "Message-ID", "Subject", "Auto-Submitted", "List-Unsubscribe", "List-Unsubscribe-Post", "Content-Language", "MIME-Version", "Content-Transfer-Encoding", "Content-Type"}
 	drop := func(name string) { want = without(want, name) }
 	if m.ReplyTo == (Address{}) {
 		drop("Reply-To")
+	}
+	if m.Lang == "" {
+		drop("Content-Language")
+	} else {
+		same(t, "Content-Language", got.Headers["Content-Language"], m.Lang)
 	}
 	if m.OptOut == "" {
 		drop("List-Unsubscribe")

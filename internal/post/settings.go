@@ -84,7 +84,7 @@ func ReadSettings(path string) (*Settings, error) {
 // authorities are read by open, relative to the folder of file.
 func ParseSettings(file string, data []byte, open func(path string) ([]byte, error)) (*Settings, error) {
 	r := &settingsReader{file: file, data: data, open: open, values: map[string]value{}}
-	if r.load(); len(r.faults) == 0 {
+	if r.load() {
 		s := r.settings()
 		if len(r.faults) == 0 {
 			return s, nil
@@ -153,11 +153,11 @@ func (r *settingsReader) fault(at int, code, do, say string, args ...any) {
 }
 
 // load reads one flat JSON object. What its faults say never holds a value: it
-// may be the password.
-func (r *settingsReader) load() {
+// may be the password. It returns whether the object was read to its end.
+func (r *settingsReader) load() bool {
 	if i := firstInvalid(r.data); i >= 0 {
 		r.fault(i, "not_utf8", "save the file again as UTF-8", "a letter here is not written in UTF-8")
-		return
+		return false
 	}
 	d := json.NewDecoder(bytes.NewReader(r.data))
 	d.UseNumber()
@@ -174,16 +174,16 @@ func (r *settingsReader) load() {
 	}
 	t, at, ok := next()
 	if !ok {
-		return
+		return false
 	}
 	if t != json.Delim('{') {
 		r.fault(at, "not_json", "begin with {", "the settings are not a JSON object")
-		return
+		return false
 	}
 	for d.More() {
 		k, at, ok := next()
 		if !ok {
-			return
+			return false
 		}
 		key, _ := k.(string)
 		if !slices.Contains(settingsKeys, key) {
@@ -198,7 +198,7 @@ func (r *settingsReader) load() {
 		}
 		t, at, ok := next()
 		if !ok {
-			return
+			return false
 		}
 		switch v := t.(type) {
 		case string:
@@ -207,15 +207,17 @@ func (r *settingsReader) load() {
 			r.values[key] = value{text: v.String(), number: true, at: at}
 		default:
 			r.fault(at, "not_text", "write a text in quotation marks, or a number", "the setting %q is neither a text nor a number", shorten(key))
-			return
+			return false
 		}
 	}
 	if _, _, ok := next(); !ok {
-		return
+		return false
 	}
 	if rest := bytes.TrimLeft(r.data[d.InputOffset():], " \t\r\n"); len(rest) > 0 {
 		r.fault(len(r.data)-len(rest), "not_json", "end the file with the closing }", "something follows the settings")
+		return false
 	}
+	return true
 }
 
 func firstInvalid(data []byte) int {
@@ -298,7 +300,7 @@ func (r *settingsReader) settings() *Settings {
 		r.fault(at, "in_the_clear", `write "tls" or "starttls"`, "letters to families may go in the clear only to a mail server on this machine, and %s is another", s.Host)
 	}
 	s.Port = r.number("port", 1, 65535, usual[s.Security])
-	s.PerMinute = r.number("per_minute", 1, 600, usualPace)
+	s.PerMinute = r.number("per_minute", 1, 6000, usualPace)
 	s.From.Mail = r.address("from", r.need("from", `write the address from which the school writes, such as "from": "grading@example.org"`))
 	s.From.Name = line(r.text("name"))
 	if utf8.RuneCountInString(s.From.Name) > mostName {

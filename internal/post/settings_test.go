@@ -205,7 +205,7 @@ func TestTheSchemaOfTheSettingsSaysWhatIsRead(t *testing.T) {
 		{`"password"`, `"password_file": "key.txt", "password"`, false},
 		{`"password": "five otters"`, `"password_file": "key.txt"`, true},
 		{`"five otters"`, `""`, false},
-		{`30`, `601`, false},
+		{`30`, `6001`, false},
 	} {
 		text := strings.Replace(soundSettings, x.old, x.with, 1)
 		v, err := jsonschema.UnmarshalJSON(strings.NewReader(text))

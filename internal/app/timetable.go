@@ -32,6 +32,7 @@ type Timetable struct {
 	Published *PlanRecord
 	Locked    map[rankwright.EntryID]bool
 	Out       map[rankwright.EntryID]bool // cannot come on the ordinary dates
+	OffDoor   map[rankwright.EntryID]bool // whose name is not to hang on a door
 	Waiting   []rankwright.EntryID        // the waiting list, the next one first
 	Told      []PublishedTime
 	// Stale says that something was changed since the draft was made.
@@ -59,6 +60,7 @@ type Family struct {
 	Entries []EntryView
 	Answers map[string]SessionAnswer // by session
 	Note    string                   // what it wrote beside them on its page
+	OffDoor []rankwright.EntryID     // whose names are not to hang on a door
 }
 
 // Answered counts the sessions to which the family has said something.
@@ -256,7 +258,7 @@ func householdOf(e *EntryView) rankwright.HouseholdID {
 }
 
 func (a *App) timetable(tx *store.Tx, id rankwright.GradingID) (*Timetable, error) {
-	t := &Timetable{Locked: map[rankwright.EntryID]bool{}, Out: map[rankwright.EntryID]bool{}}
+	t := &Timetable{Locked: map[rankwright.EntryID]bool{}, Out: map[rankwright.EntryID]bool{}, OffDoor: map[rankwright.EntryID]bool{}}
 	var err error
 	if t.Grading, err = a.grading(tx, id); err != nil {
 		return nil, err
@@ -326,6 +328,19 @@ func (t *Timetable) readMarks(tx *store.Tx) error {
 	}
 	for _, c := range out {
 		t.Out[c.Entry] = true
+	}
+	off, err := tx.OffTheDoor()
+	if err != nil {
+		return err
+	}
+	for i := range t.Families {
+		f := &t.Families[i]
+		for _, e := range f.Entries {
+			if slices.ContainsFunc(off, func(o store.OffTheDoor) bool { return o.Student == e.Student.ID }) {
+				t.OffDoor[e.Entry.ID] = true
+				f.OffDoor = append(f.OffDoor, e.Entry.ID)
+			}
+		}
 	}
 	if t.waits, err = tx.WaitingList(id); err != nil {
 		return err

@@ -18,6 +18,7 @@ type familyHomePage struct {
 	Todo     []familyTask
 	Move     *familyMoveCard
 	Children []familyCard
+	Door     []look.Option // whose name is kept off the list on the door
 	Calendar bool
 	Open     bool
 	Answers  int // of the school, on the page of questions
@@ -77,6 +78,7 @@ func familyHome(f *familyQuery) (Answer, error) {
 		p.Children = append(p.Children, f.card(v, &v.Children[i]))
 		p.Calendar = p.Calendar || v.Children[i].Told != nil && f.School.Zone != ""
 	}
+	p.Door = f.onTheDoor(v)
 	for _, m := range v.Messages {
 		if m.Sender == "school" {
 			p.Answers++

@@ -99,6 +99,7 @@ type timesChildPage struct {
 	MayAsk    bool // write down what suits
 	Locked    bool
 	Out       bool
+	OffDoor   bool
 	Placed    bool
 	Why       []string // why they wait
 	Remedies  []timesRemedyButton
@@ -142,7 +143,7 @@ func timesChild(q *Query) (Answer, error) {
 		return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "load the page again", "this student is not entered in this grading any more")
 	}
 	st := app.State(t.Grading.State)
-	p := &timesChildPage{At: timesHref(t.Grading.ID), Entry: string(id), Locked: t.Locked[id], Out: t.Out[id], Whole: q.FormValue("whole") == "yes" && len(f.Entries) > 1}
+	p := &timesChildPage{At: timesHref(t.Grading.ID), Entry: string(id), Locked: t.Locked[id], Out: t.Out[id], OffDoor: t.OffDoor[id], Whole: q.FormValue("whole") == "yes" && len(f.Entries) > 1}
 	p.May = q.Who.Role.May(app.PlanTimes) && st.Allows(app.PlanTimes)
 	p.MayAsk = q.Who.Role.May(app.TakeAnswers) && st.Allows(app.TakeAnswers)
 	p.Title, p.Back, p.Kicker = e.Student.FullName(), timesBack(t), "Timetable"
@@ -259,6 +260,10 @@ func timesChildDo(q *Query) (Answer, error) {
 		say, err = "Written down. Why is nobody's business here. Let the timetable be repaired; a make-up date is looked for.", q.App().SetCannotCome(q.Context(), q.Who, entry, true)
 	case "in":
 		say, err = "Written down. Let the timetable be repaired.", q.App().SetCannotCome(q.Context(), q.Who, entry, false)
+	case "off-door":
+		say, err = "Written down: the list for the door leaves the name out, now and at later gradings. They know their time from you.", q.App().SetOffDoor(q.Context(), q.Who, id, entry, true)
+	case "on-door":
+		say, err = "Written down: the name may stand on the list for the door.", q.App().SetOffDoor(q.Context(), q.Who, id, entry, false)
 	case "earlier":
 		say, err = "Moved up the waiting list.", q.App().WaitEarlier(q.Context(), q.Who, entry)
 	default:

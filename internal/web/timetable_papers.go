@@ -101,7 +101,9 @@ func cautionNames(list []syllabus.Caution) string {
 }
 
 // timesDoor prints the list on the door of a day: times, and given names with
-// an initial; nobody who waits is on it.
+// an initial. Nobody who waits is on it, and nobody whose family wants no name
+// there: an initial or a number in its place would be found out in a small
+// squad, and the family knows its time.
 func timesDoor(q *Query) (Answer, error) {
 	t, err := q.times()
 	if err != nil {
@@ -126,7 +128,7 @@ func timesDoor(q *Query) (Answer, error) {
 		}
 		x := paper.DoorSitting{Time: timetable.Minute(w.Begins).String(), Where: "mat " + w.Mat}
 		for _, e := range t.Grading.Entries {
-			if !e.Erased && t.Published.At(e.Entry.ID) == w.ID {
+			if !e.Erased && t.Published.At(e.Entry.ID) == w.ID && !t.OffDoor[e.Entry.ID] {
 				x.Names = append(x.Names, paper.DoorName(e.Student.GivenName, e.Student.FamilyName))
 			}
 		}
@@ -159,7 +161,17 @@ func timesPapers(t *app.Timetable, at string) (out []look.Link) {
 			continue
 		}
 		days = append(days, s.Day)
-		out = append(out, look.Link{Href: at + "/door-list.pdf?session=" + s.ID, Text: "List for the door, " + s.Day.Long()})
+		text := "List for the door, " + s.Day.Long()
+		n := 0
+		for _, x := range t.Published.Placements {
+			if w := t.Sitting(x.Sitting); w != nil && t.OffDoor[x.Entry] && t.Session(w.Session).Day == s.Day {
+				n++
+			}
+		}
+		if n > 0 {
+			text += " (" + plural(n, "name is", "names are") + " kept off it)"
+		}
+		out = append(out, look.Link{Href: at + "/door-list.pdf?session=" + s.ID, Text: text})
 	}
 	return out
 }

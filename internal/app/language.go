@@ -6,6 +6,7 @@ import (
 	"rankwright"
 	"rankwright/internal/store"
 	"rankwright/internal/words"
+	"rankwright/roster"
 )
 
 // Languages says in which language the school writes to a household: the one
@@ -56,6 +57,12 @@ func (a *App) languages(tx *store.Tx) (Languages, error) {
 	return l, err
 }
 
+// HouseholdOf is the household with which a student comes: somebody without
+// one is one alone.
+func HouseholdOf(s roster.Student) rankwright.HouseholdID {
+	return householdOf(&EntryView{Student: s})
+}
+
 // SetLanguage is how the desk writes down in which language a household is
 // written to; "" takes back what was said.
 func (a *App) SetLanguage(ctx context.Context, who Actor, h rankwright.HouseholdID, lang words.Lang) error {
@@ -68,7 +75,7 @@ func (a *App) SetLanguage(ctx context.Context, who Actor, h rankwright.Household
 			return nil, err
 		}
 		for i := range all {
-			if householdOf(&EntryView{Student: all[i].Student}) == h {
+			if HouseholdOf(all[i].Student) == h {
 				return map[string]string{"language": string(lang)}, tx.PutHouseholdLang(store.HouseholdLang{Household: h, Lang: string(lang), By: who.ID, At: a.moment()})
 			}
 		}

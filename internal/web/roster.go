@@ -22,6 +22,7 @@ var rosterRoutes = []Route{
 	{Pattern: "POST /roster/import", Act: app.EditRoster, Large: true, Do: importPreview},
 	{Pattern: "POST /roster/import/confirm", Act: app.EditRoster, Large: true, Do: importConfirm},
 	{Pattern: "GET /roster/{student}", Act: app.SeeRoster, Do: rosterStudent},
+	{Pattern: "POST /roster/{student}/language", Act: app.EditRoster, Do: rosterLanguage},
 	{Pattern: "GET /roster/{student}/export", Act: app.SeeOutcomes, Do: rosterExport},
 	{Pattern: "GET /roster/{student}/erase", Act: app.EraseStudent, Do: rosterErase},
 	{Pattern: "POST /roster/{student}/erase", Act: app.EraseStudent, Do: rosterErase},
@@ -181,6 +182,8 @@ type rosterStudentPage struct {
 	History         []rosterPromotion
 	Entries         []rosterEntry
 	Export, EraseAt string
+	Language        *look.Field // of the household
+	LanguageAt      string
 }
 
 type rosterGuardian struct{ Name, Email, Phone string }
@@ -273,6 +276,12 @@ func rosterStudent(q *Query) (Answer, error) {
 	}
 	if q.Who.Role.May(app.SeeOutcomes) {
 		p.Export = rosterHref(v.ID) + "/export"
+	}
+	if q.Who.Role.May(app.EditRoster) && q.Who.Role.May(app.SeeFamilies) {
+		p.LanguageAt = rosterHref(v.ID) + "/language"
+		if p.Language, err = q.languageField(app.HouseholdOf(v.Student)); err != nil {
+			return nil, err
+		}
 	}
 	if q.Who.Role.May(app.EraseStudent) {
 		p.EraseAt = rosterHref(v.ID) + "/erase"

@@ -17,6 +17,7 @@ import (
 type syllabusReadPage struct {
 	Frame
 	TextHref, EditHref, PublishHref string
+	Translations                    string // "" for a draft
 	Facts                           []look.Fact
 	Caution                         *look.Caution
 	Clearances, Themes, Combine     []look.Fact
@@ -78,6 +79,9 @@ func syllabusRead(q *Query) (Answer, error) {
 	p := &syllabusReadPage{TextHref: "/syllabus/version/" + url.PathEscape(v.ID) + "/text", Scales: syllabusScales(s), Combine: w.combine()}
 	p.Title, p.Lead, p.Back = s.Name, syllabusCounts(s)+".", &look.Link{Href: "/syllabus", Text: "Syllabus"}
 	p.Kicker = syllabusVersion(&v).Text
+	if v.Published != 0 {
+		p.Translations = translationsHref(v.ID)
+	}
 	if q.Who.Role.May(app.EditSyllabus) {
 		p.EditHref = syllabusEditHref(s.Ladder)
 		if v.Published == 0 {

@@ -195,6 +195,8 @@ type Recipient struct {
 	Next *syllabus.Rank
 	// Lowest says that Next is the first rank of its ladder.
 	Lowest bool
+	// Has says what was handed out already.
+	Has []Kind
 	// BeltSize and ShirtSize as the roster has them.
 	BeltSize, ShirtSize string
 }
@@ -208,17 +210,18 @@ type Lack struct {
 	Size  string // what the roster says instead; "" where it says nothing
 }
 
-// Things says what somebody gets with the rank, and what of it has no size.
+// Things says what somebody still gets with the rank, and what of it has no
+// size.
 func (s Supply) Things(r Recipient) (things []Article, lacks []Lack) {
 	item := s.BeltItem(r.Next)
-	if r.Held == nil || s.BeltItem(r.Held) != item {
+	if !slices.Contains(r.Has, Belt) && (r.Held == nil || s.BeltItem(r.Held) != item) {
 		if cm, ok := s.Lengths.Length(r.BeltSize); ok {
 			things = append(things, Article{Belt, item, strconv.Itoa(cm)})
 		} else {
 			lacks = append(lacks, Lack{r.Entry, r.Name, Belt, item, strings.TrimSpace(r.BeltSize)})
 		}
 	}
-	if s.Shirts == EachShirt || s.Shirts == FirstShirt && r.Lowest {
+	if !slices.Contains(r.Has, Shirt) && (s.Shirts == EachShirt || s.Shirts == FirstShirt && r.Lowest) {
 		if size := ShirtSize(r.ShirtSize); size != "" {
 			things = append(things, Article{Kind: Shirt, Size: size})
 		} else {

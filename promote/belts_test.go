@@ -90,6 +90,7 @@ func TestWhatSomebodyGetsWithARank(t *testing.T) {
 		{"a shirt with every rank", Supply{Shirts: EachShirt}, Recipient{Held: reed, Next: amber, BeltSize: "220", ShirtSize: " m"}, "amber belt, 220 cm; shirt, size M", ""},
 		{"a shirt with the first rank alone", Supply{Shirts: FirstShirt}, Recipient{Next: reed, Lowest: true, BeltSize: "220", ShirtSize: "128"}, "pale green belt, 220 cm; shirt, size 128", ""},
 		{"and none with the second", Supply{Shirts: FirstShirt}, Recipient{Held: reed, Next: amber, BeltSize: "220"}, "amber belt, 220 cm", ""},
+		{"what was handed out is not given again", Supply{Shirts: EachShirt}, Recipient{Held: reed, Next: amber, Has: []Kind{Belt}, BeltSize: "220", ShirtSize: "M"}, "shirt, size M", ""},
 		{"no sizes at all are named", Supply{Shirts: EachShirt}, Recipient{Held: reed, Next: amber}, "", "belt amber ; shirt  "},
 		{"a number of a maker that nobody told is named", Supply{}, Recipient{Held: reed, Next: amber, BeltSize: "3"}, "", "belt amber 3"},
 	} {

@@ -158,6 +158,7 @@ const (
 	SignGrading    Act = "sign a grading"
 	ReleaseHeld    Act = "release a held promotion"
 	PrintPapers    Act = "print certificates and lists"
+	KeepStock      Act = "count and hand out belts and shirts"
 	SeeLedger      Act = "see the rank ledger"
 	SeeAudit       Act = "see the audit"
 	SeeFamilies    Act = "see what families answered"
@@ -211,6 +212,7 @@ var may = map[Act][]Role{
 	SignGrading:    {Owner},
 	ReleaseHeld:    {Owner},
 	PrintPapers:    {Owner, Instructor, Assistant},
+	KeepStock:      {Owner, Instructor, Assistant},
 	SeeLedger:      {Owner, Instructor},
 	SeeAudit:       {Owner},
 	SeeFamilies:    {Owner, Instructor, Assistant},

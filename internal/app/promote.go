@@ -159,40 +159,56 @@ type Award struct {
 	Belt    syllabus.Belt
 	Grading store.Grading
 	Ladder  string
+	Said    string // how the name is said
 }
 
 // Awards lists the promotions of a grading in the order in which they are
-// read out, or, with entry, that one alone.
+// read out, or, with entry, that one alone. A promotion that was held stands
+// where it belongs, and not at the end.
 func (a *App) Awards(ctx context.Context, who Actor, id rankwright.GradingID, entry rankwright.EntryID) (out []Award, err error) {
 	err = a.see(ctx, who, PrintPapers, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
-		g, s, err := a.askedAt(tx, id)
-		if err != nil {
-			return err
-		}
-		lines, err := tx.LedgerOfGrading(id)
-		if err != nil {
-			return err
-		}
-		for _, l := range lines {
-			if entry != "" && l.Entry != entry {
-				continue
-			}
-			st, err := student(tx, l.Student)
-			if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
-				continue // erased since
-			}
-			if err != nil {
-				return err
-			}
-			x := Award{Line: l, Name: st.FullName(), Grading: g, Ladder: s.Name}
-			if k, _ := s.Rank(l.Rank); k != nil {
-				x.Belt = k.Belt
-			}
-			out = append(out, x)
-		}
-		return nil
+		out, err = a.awards(tx, id, entry)
+		return err
 	})
 	return out, err
+}
+
+func (a *App) awards(tx *store.Tx, id rankwright.GradingID, entry rankwright.EntryID) ([]Award, error) {
+	g, s, err := a.askedAt(tx, id)
+	if err != nil {
+		return nil, err
+	}
+	lines, err := tx.LedgerOfGrading(id)
+	if err != nil {
+		return nil, err
+	}
+	var order []promote.Promotion
+	of := map[rankwright.EntryID]Award{}
+	for _, l := range lines {
+		if entry != "" && l.Entry != entry {
+			continue
+		}
+		st, err := student(tx, l.Student)
+		if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
+			continue // erased since
+		}
+		if err != nil {
+			return nil, err
+		}
+		x := Award{Line: l, Name: st.FullName(), Grading: g, Ladder: s.Name, Said: st.Said}
+		k, place := s.Rank(l.Rank)
+		if k != nil {
+			x.Belt = k.Belt
+		}
+		order = append(order, promote.Promotion{Entry: l.Entry, Name: x.Name, Born: st.BirthDate, Place: place})
+		of[l.Entry] = x
+	}
+	promote.Order(order)
+	out := make([]Award, len(order))
+	for i, p := range order {
+		out[i] = of[p.Entry]
+	}
+	return out, nil
 }
 
 // Ledger lists every promotion with the student's name, the latest first.

@@ -1,6 +1,9 @@
 package award_test
 
 import (
+	"bytes"
+	"image"
+	"image/png"
 	"reflect"
 	"testing"
 
@@ -22,6 +25,10 @@ func TestCertificatesSayWhatTheLedgerSays(t *testing.T) {
 		Statement:  "has shown what is asked, and is promoted to the rank of",
 		Signatures: []paper.Signature{{Name: "Sefanaia Lindqvist-Amoako", Role: "Head instructor"}},
 	}
+	style, err := award.StyleOf(app.Papers{}, app.PaperFiles{})
+	if err != nil {
+		t.Fatal(err)
+	}
 	change := func(to func(a *app.Award, c *paper.Certificate)) (app.Award, paper.Certificate) {
 		a, c := plain, want
 		to(&a, &c)
@@ -40,7 +47,7 @@ func TestCertificatesSayWhatTheLedgerSays(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			a, c := change(to)
-			got := award.Certificates(school, []app.Award{a})
+			got := style.Certificates(school, []app.Award{a})
 			if len(got) != 1 || !reflect.DeepEqual(got[0], c) {
 				t.Errorf("got  %+v\nwant %+v", got, c)
 			}
@@ -48,5 +55,47 @@ func TestCertificatesSayWhatTheLedgerSays(t *testing.T) {
 				t.Errorf("it cannot be printed: %v", f)
 			}
 		})
+	}
+}
+
+func TestASchoolChoosesHowItsCertificatesLook(t *testing.T) {
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewNRGBA(image.Rect(0, 0, 30, 10))); err != nil {
+		t.Fatal(err)
+	}
+	files := app.PaperFiles{Logo: &app.PaperFile{Data: b.Bytes()}, Signatures: map[string]app.PaperFile{"Sefanaia Lindqvist-Amoako": {Data: b.Bytes()}}}
+	a := app.Award{Line: store.LedgerLine{RankName: "Amber", Day: rankwright.MustDay("2026-10-10"), Certificate: "2026-0007", Signer: "Sefanaia Lindqvist-Amoako", Label: "commendation"}, Name: "Linh-Đan Phùng"}
+	make := func(p app.Papers) (paper.Certificate, paper.Options) {
+		t.Helper()
+		s, err := award.StyleOf(p, files)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s.Certificates(app.School{Name: "Otterlight"}, []app.Award{a})[0], s.Options()
+	}
+	c, o := make(app.Papers{Letter: true, Design: "band", Upright: true, Lang: "es", Second: "en", More: "Anahera Ropatini, Examiner\n\n Tomek Wielgosek"})
+	if o.Paper != paper.Letter || o.Design != paper.Band || o.Turn != paper.Portrait || o.Lang != "es" || o.Logo == nil {
+		t.Errorf("the document is %+v", o)
+	}
+	if c.Title != "Certificado de grado" || c.Date != "10 de octubre de 2026" || c.Honour != "con mención" || c.Number != "N.º 2026-0007" ||
+		c.Second != "has shown what is asked, and is promoted to the rank of" || c.SecondLang != "en" {
+		t.Errorf("in Spanish it says %+v", c)
+	}
+	if len(c.Signatures) != 3 || c.Signatures[0].Picture == nil || c.Signatures[1] != (paper.Signature{Name: "Anahera Ropatini", Role: "Examiner"}) || c.Signatures[2] != (paper.Signature{Name: "Tomek Wielgosek"}) {
+		t.Errorf("signed by %+v", c.Signatures)
+	}
+	c, _ = make(app.Papers{Second: app.OwnWords, Own: "đã đạt mọi yêu cầu", OwnLang: "vi"})
+	if c.Second != "đã đạt mọi yêu cầu" || c.SecondLang != "vi" {
+		t.Errorf("the second line is %q in %q", c.Second, c.SecondLang)
+	}
+	if c, _ = make(app.Papers{Lang: "es", Second: "es"}); c.Second != "" {
+		t.Errorf("the same words stand there twice: %q", c.Second)
+	}
+	a.Line.Signer = "Somebody Else"
+	if c, _ = make(app.Papers{}); c.Signatures[0].Picture != nil {
+		t.Error("another's signature stands above the name")
+	}
+	if _, err := award.StyleOf(app.Papers{}, app.PaperFiles{Fonts: []app.PaperFile{{Data: []byte("no font")}}}); err == nil {
+		t.Error("a font that is none is taken")
 	}
 }

@@ -3,11 +3,9 @@ package web
 import (
 	"bytes"
 	"slices"
-	"strings"
 
 	"rankwright"
 	"rankwright/internal/app"
-	"rankwright/internal/award"
 	"rankwright/internal/paper"
 	"rankwright/internal/web/look"
 	"rankwright/promote"
@@ -52,19 +50,15 @@ func certificates(q *Query) (Answer, error) {
 			now = append(now, a)
 		}
 	}
-	for _, f := range paper.Check(award.Certificates(q.School, now), paper.Options{}) {
+	style, err := q.style()
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range paper.Check(style.Certificates(q.School, now), style.Options()) {
 		say, do := told(f)
 		p.Trouble = append(p.Trouble, say+" "+do)
 	}
 	return Page("certificates", p), nil
-}
-
-func paperOf(q *Query) paper.Options {
-	o := paper.Options{Lang: "en"}
-	if strings.EqualFold(q.FormValue("paper"), "letter") {
-		o.Paper = paper.Letter
-	}
-	return o
 }
 
 func certificatesPDF(q *Query) (Answer, error) {
@@ -80,7 +74,16 @@ func certificatesPDF(q *Query) (Answer, error) {
 		return nil, rankwright.Faultf(rankwright.NotFound, "no_awards", "sign the grading first", "there are no certificates to print")
 	}
 	var b bytes.Buffer
-	if err := paper.WriteCertificates(&b, award.Certificates(q.School, list), paperOf(q)); err != nil {
+	style, err := q.style()
+	if err != nil {
+		return nil, err
+	}
+	o := style.Options()
+	o.Paper = paperOf(q).Paper
+	if d, ok := paper.ParseDesign(q.FormValue("design")); ok {
+		o.Design = d
+	}
+	if err := paper.WriteCertificates(&b, style.Certificates(q.School, list), o); err != nil {
 		return nil, err
 	}
 	return File{Name: "certificates-" + list[0].Grading.Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil

@@ -184,6 +184,16 @@ func (s *Say) Day(d rankwright.Day) string {
 	return s.It("day.long", Set{"Weekday", s.Weekday(d)}, Set{"Day", day}, Set{"Month", s.pick("day.months", int(m)-1)}, Set{"Year", y})
 }
 
+// Date writes a day without its day of the week, such as "10 October 2026" and
+// "10 de octubre de 2026".
+func (s *Say) Date(d rankwright.Day) string {
+	if d == 0 {
+		return ""
+	}
+	y, m, day := d.Date()
+	return s.It("day.date", Set{"Day", day}, Set{"Month", s.pick("day.months", int(m)-1)}, Set{"Year", y})
+}
+
 // Short writes a day without its year, such as "10 Oct" and "10 oct".
 func (s *Say) Short(d rankwright.Day) string {
 	_, m, day := d.Date()

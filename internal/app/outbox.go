@@ -98,6 +98,7 @@ type outbox struct {
 	signed   signed
 	shown    []store.ResultShown
 	messages []Message
+	opened   map[rankwright.HouseholdID]bool    // have used a link
 	flags    map[store.AddressFlag]store.Moment // by hash and flag, At left out
 	byHand   map[rankwright.HouseholdID]bool
 	today    rankwright.Day
@@ -109,7 +110,7 @@ func (a *App) outboxOf(tx *store.Tx, id rankwright.GradingID) (*outbox, error) {
 	if err != nil {
 		return nil, err
 	}
-	o := &outbox{Timetable: t, today: a.Today(), now: a.moment(), flags: map[store.AddressFlag]store.Moment{}, byHand: map[rankwright.HouseholdID]bool{}}
+	o := &outbox{Timetable: t, today: a.Today(), now: a.moment(), opened: map[rankwright.HouseholdID]bool{}, flags: map[store.AddressFlag]store.Moment{}, byHand: map[rankwright.HouseholdID]bool{}}
 	if o.school, err = schoolOf(tx); err != nil {
 		return nil, err
 	}
@@ -128,6 +129,13 @@ func (a *App) outboxOf(tx *store.Tx, id rankwright.GradingID) (*outbox, error) {
 	}
 	if o.messages, err = tx.Messages(id); err != nil {
 		return nil, err
+	}
+	links, err := tx.FamilyLinks(id)
+	if err != nil {
+		return nil, err
+	}
+	for _, l := range links {
+		o.opened[l.Household] = o.opened[l.Household] || l.Used != 0 && a.lives(l, t.Grading.Grading)
 	}
 	flags, err := tx.AddressFlags()
 	if err != nil {
@@ -250,6 +258,10 @@ func (o *outbox) unsigned(f *Family) (out []string) {
 // due says of what a family is to hear by a kind of message, or why it need not.
 func (o *outbox) due(k wording.Kind, f *Family) (about string, why WhyNot) {
 	switch k {
+	case wording.Link:
+		if o.opened[f.ID] {
+			return "", HasIt
+		}
 	case wording.NotAnswered:
 		waits := slices.ContainsFunc(f.Entries, func(e EntryView) bool { return o.ToldOf(e.Entry.ID) == nil })
 		if len(o.Sessions) == 0 || !waits || f.Answered() >= len(o.Sessions) {

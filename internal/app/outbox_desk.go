@@ -35,7 +35,7 @@ type MessageView struct {
 // LeftOut is a family that gets no message.
 type LeftOut struct {
 	Family string
-	WhyNot WhyNot
+	Why    WhyNot
 }
 
 // DueKind is a kind of message with the number of families whom it concerns.

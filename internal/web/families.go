@@ -49,6 +49,8 @@ type familiesPage struct {
 	Alone     bool // the links can be opened on this machine only
 	Waits     int
 	Until     look.Field
+	Messages  string // where messages are, "" where there are none yet
+	Calls     []look.Link
 	None      *look.Empty
 }
 
@@ -78,6 +80,14 @@ func familiesShow(q *Query) (Answer, error) {
 	p.MayAnswer, p.MayShow = q.Who.Role.May(app.AnswerFamilies), q.Who.Role.May(app.ShowResults) && p.Closed
 	p.Alone = isLoopback(q.familyAddress(""))
 	p.Until = look.Field{Name: "until", Label: "Last day", Type: "date", Size: "medium", Optional: true, Hint: "Left empty, links end thirty days after the results."}
+	if !p.NotOpen && q.Who.Role.May(app.SeeMessages) {
+		c, err := q.App().MessageCalls(q.Context(), q.Who, v.Grading.ID)
+		if err != nil {
+			return nil, err
+		}
+		p.Messages = messagesHref(v.Grading.ID)
+		p.Calls = messageCalls(c, p.Messages, "")
+	}
 	answered, signed := 0, 0
 	for _, x := range v.List {
 		r := q.familiesRow(v, x)
@@ -136,6 +146,9 @@ func (q *Query) familiesRow(v app.FamiliesView, x app.FamilyAtDesk) familiesRow 
 	r.Children = strings.Join(given, ", ")
 	if x.Link != nil {
 		r.Link = "until " + x.Ends.Long()
+		if x.Links > 1 {
+			r.Link = itoa(x.Links) + " links, " + r.Link
+		}
 		if x.Link.Used != 0 {
 			r.Link += ", last used on " + x.Link.Used.Long()
 		}

@@ -288,6 +288,7 @@ func gradingTasks(q *Query, v app.GradingView, st app.State) []gradingTask {
 	add(app.PlanGrading, planning, "/panel", "Who examines", plural(len(v.Panel), "examiner", "examiners"))
 	add(app.SeeTimetable, st != app.Closed, "/timetable", "Timetable", "sittings, what suits whom, who comes when")
 	add(app.SeeFamilies, true, "/families", "Families", "links to their own pages, what they answered and signed")
+	add(app.SeeMessages, st != app.Planning, "/messages", "Messages", "the link, reminders, times and results, by e-mail or by hand")
 	add(app.WaiveAsked, st.Allows(app.WaiveAsked), "/waivers", "What is not asked", plural(len(v.Waivers), "waiver", "waivers"))
 	add(app.CheckIn, st.Allows(app.CheckIn) || st.Allows(app.SettleClear), "/arrivals", "Arrivals and clearances", "who is here, and what is still missing")
 	add(app.PairDevices, st.Allows(app.PairDevices), "/pair", "Devices for the mat", "a code to scan, and a PIN for each examiner")

@@ -111,6 +111,9 @@ func home(q *Query) (Answer, error) {
 		if err := p.call(q, g); err != nil {
 			return nil, err
 		}
+		if err := p.post(q, g); err != nil {
+			return nil, err
+		}
 		if app.State(g.State) == app.Closed {
 			closed++
 			continue
@@ -162,6 +165,20 @@ func (p *homePage) call(q *Query, g app.Grading) error {
 	if c.Talks > 0 {
 		p.Calls = append(p.Calls, look.Link{Href: familiesHref(g.ID), Text: plural(c.Talks, "family", "families") + " would rather talk to you before signing: " + g.Title})
 	}
+	return nil
+}
+
+// post says what of a grading's messages waits for a person.
+func (p *homePage) post(q *Query, g app.Grading) error {
+	st := app.State(g.State)
+	if !q.Who.Role.May(app.SeeMessages) || st == app.Planning || st == app.Closed && g.Day < q.App().Today()-90 {
+		return nil
+	}
+	c, err := q.App().MessageCalls(q.Context(), q.Who, g.ID)
+	if err != nil {
+		return err
+	}
+	p.Calls = append(p.Calls, messageCalls(c, messagesHref(g.ID), ": "+g.Title)...)
 	return nil
 }
 

@@ -1,0 +1,529 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"rankwright"
+	"rankwright/internal/app"
+	"rankwright/internal/web/look"
+	"rankwright/internal/wording"
+)
+
+// Messages to families: what could be sent, what waits for a yes, what became
+// of it. Nothing leaves without a person's yes.
+var messageRoutes = []Route{
+	{Pattern: "GET /gradings/{id}/messages", Act: app.SeeMessages, Do: messagesShow},
+	{Pattern: "POST /gradings/{id}/messages/prepare", Act: app.SendMessages, Do: messagesPrepare},
+	{Pattern: "GET /gradings/{id}/messages/write", Act: app.SendMessages, Do: messagesWrite},
+	{Pattern: "POST /gradings/{id}/messages/write", Act: app.SendMessages, Do: messagesWrite},
+	{Pattern: "GET /gradings/{id}/messages/preview", Act: app.SendMessages, Do: messagesPreview},
+	{Pattern: "POST /gradings/{id}/messages/send", Act: app.SendMessages, Do: messagesSend},
+	{Pattern: "POST /gradings/{id}/messages/discard", Act: app.SendMessages, Do: messagesDiscard},
+	{Pattern: "POST /gradings/{id}/messages/halt", Act: app.SendMessages, Do: messagesHalt},
+	{Pattern: "POST /gradings/{id}/messages/decide", Act: app.HandMessages, Do: messagesDecide},
+	{Pattern: "POST /gradings/{id}/messages/way", Act: app.HandMessages, Do: messagesWay},
+	{Pattern: "GET /gradings/{id}/messages/hand", Act: app.HandMessages, Do: messagesHand},
+	{Pattern: "POST /gradings/{id}/messages/hand", Act: app.HandMessages, Do: messagesHandLinks},
+	{Pattern: "POST /gradings/{id}/messages/handed", Act: app.HandMessages, Do: messagesHanded},
+	{Pattern: "GET /gradings/{id}/messages/letters.pdf", Act: app.HandMessages, Do: messagesLetters},
+	{Pattern: "GET /gradings/{id}/messages/read", Act: app.SeeMessages, Do: messagesRead},
+	{Pattern: "GET /gradings/{id}/messages/file", Act: app.SeeMessages, Do: messagesFile},
+}
+
+func messagesHref(id rankwright.GradingID) string {
+	return "/gradings/" + url.PathEscape(string(id)) + "/messages"
+}
+
+// messageWords are what a kind of message is called where it is due, for one
+// family and for several.
+var messageWords = map[wording.Kind][2]string{
+	wording.Link:        {"family has not had the link to its page", "families have not had the link to their page"},
+	wording.NotAnswered: {"family has not said which times suit", "families have not said which times suit"},
+	wording.NotSigned:   {"family has something to sign", "families have something to sign"},
+	wording.YourTime:    {"family has not been told its time", "families have not been told their time"},
+	wording.TimeChanged: {"family has not been told that its time changed", "families have not been told that their time changed"},
+	wording.Tomorrow:    {"family comes tomorrow", "families come tomorrow"},
+	wording.ResultReady: {"family may see its result and does not know it", "families may see their result and do not know it"},
+}
+
+// messageCalls are links to what waits for a person, each with what it is.
+func messageCalls(c app.PostCalls, at, after string) (out []look.Link) {
+	add := func(n int, one, many, where string) {
+		if n > 0 {
+			out = append(out, look.Link{Href: at + where, Text: plural(n, one, many) + after})
+		}
+	}
+	add(c.Unsure, "message may have gone or not", "messages may have gone or not", "#doubts")
+	add(c.Failed, "message did not arrive", "messages did not arrive", "#failed")
+	for _, d := range c.Due {
+		w := messageWords[d.Kind]
+		do := "; tell them"
+		if app.Stops(d.Kind) {
+			do = "; remind them"
+		}
+		add(d.Families, w[0]+do, w[1]+do, "#due")
+	}
+	add(c.Hand, "message is to be handed over", "messages are to be handed over", "/hand")
+	return out
+}
+
+func kindTitle(k string) string {
+	if wording.Kind(k) == app.FreeWord {
+		return "Your own words"
+	}
+	return wording.Kind(k).Title()
+}
+
+// messageStates are what a state is called, and how it looks.
+var messageStates = map[string][2]string{
+	app.Draft: {"prepared", "badge-soft"}, app.InQueue: {"waits its turn", "badge-soft"}, app.BeingSent: {"being sent", "badge-soft"}, app.WasSent: {"sent", "badge-good"},
+	app.RunDry: {"rehearsed, not sent", "badge-accent"}, app.MayBeGone: {"may have gone", "badge-attention"}, app.WasRefused: {"refused", "badge-stop"},
+	app.CameBack: {"came back", "badge-stop"}, app.Dropped: {"not sent", "badge-soft"}, app.ToHand: {"to hand over", "badge-attention"}, app.WasHanded: {"handed over", "badge-good"},
+}
+
+// whyNot says for what reason a family gets no message, or gets it by hand.
+func whyNot(why app.WhyNot) string {
+	return map[app.WhyNot]string{
+		app.NotDue: "no longer needed", app.NotShown: "may not see a result yet", app.HasIt: "has it already", app.WantsNone: "wants none of these by e-mail",
+		app.NoAddress: "no e-mail address", app.BadForm: "the e-mail address cannot be right", app.NotWork: "mail came back from the address",
+		app.WantsHand: "wants no e-mail", app.NoServer: "no mail server is set up", app.LinksEnd: "the links were withdrawn meanwhile",
+	}[why]
+}
+
+type messagesPage struct {
+	Frame
+	At       string
+	Notices  []look.Notice
+	Due      []messageDue
+	Drafts   int
+	MaySend  bool
+	MayHand  bool
+	Doubts   []messageRow // unsure
+	Failed   []messageRow // refused or come back
+	Hand     int
+	Waiting  int
+	Batches  []messageBatch
+	Ways     []messageWay
+	Troubled int // families with an address that does not work
+	None     *look.Empty
+}
+
+type messageDue struct{ Kind, Text, When string }
+
+type messageRow struct {
+	ID, Family, To, Kind, When string
+	State, Badge, Note         string
+	Again                      bool // may be tried once more
+}
+
+type messageBatch struct {
+	Title, When, Count string
+	Rows               []messageRow
+}
+
+type messageWay struct {
+	ID, Name  string
+	Addresses []messageAddress
+	ByHand    bool
+	Bounced   bool
+}
+
+type messageAddress struct {
+	Mail  string
+	Flags []string
+}
+
+// moment writes a moment as people say it, "" where there is none.
+func moment(m interface{ Time() time.Time }) string {
+	t := m.Time()
+	if t.IsZero() {
+		return ""
+	}
+	t = t.Local()
+	y, mo, d := t.Date()
+	return rankwright.NewDay(y, mo, d).Long() + ", " + t.Format("15:04")
+}
+
+func messagesShow(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	p := &messagesPage{At: messagesHref(id), Drafts: len(v.Drafts), MaySend: q.Who.Role.May(app.SendMessages) && app.State(v.Grading.State).Allows(app.SendMessages), MayHand: q.Who.Role.May(app.HandMessages)}
+	p.Title, p.Kicker, p.Back, p.Width = "Messages", v.Grading.Title, gradingBack(id, v.Grading.Title), "wide"
+	p.Styles = []string{look.AssetPath() + "family.css"}
+	p.Lead = "Nothing leaves without your yes, and nobody gets the same twice."
+	p.Notices = mailNotices(q, v)
+	for _, d := range v.Due {
+		w := messageWords[d.Kind]
+		p.Due = append(p.Due, messageDue{string(d.Kind), plural(d.Families, w[0], w[1]), d.Kind.When()})
+	}
+	p.gather(v)
+	for _, f := range v.Families {
+		p.Ways = append(p.Ways, wayOf(f))
+		if p.Ways[len(p.Ways)-1].Bounced {
+			p.Troubled++
+		}
+	}
+	if len(v.Families) == 0 && len(v.Messages) == 0 {
+		p.None = &look.Empty{Title: "Nobody is entered yet", Text: "Messages go to the families of the students who are entered."}
+	}
+	return Page("messages", p), nil
+}
+
+// mailNotices say how messages leave the school, where that is not plainly by
+// e-mail.
+func mailNotices(q *Query, v app.OutboxView) (out []look.Notice) {
+	switch m := v.Mail; {
+	case app.State(v.Grading.State) == app.Planning:
+		out = append(out, look.Notice{Kind: "info", Title: "Not open to families yet", Text: "Messages can be sent once the grading is open to families."})
+	case !m.On:
+		out = append(out, look.Notice{Kind: "info", Title: "No mail server is set up", Text: "Every message is a letter to print or a text to copy. Whoever runs the program can set the school's mail server up."})
+	case !m.Address:
+		n := look.Notice{Kind: "attention", Title: "The links would lead nowhere", Text: "It is not written down where families reach these pages, and no e-mail can be prepared before."}
+		if q.Who.Role.May(app.EditSchool) {
+			n.Links = []look.Link{{Href: "/school", Text: "Write it down under The school"}}
+		}
+		out = append(out, n)
+	case m.Dry:
+		out = append(out, look.Notice{Kind: "attention", Title: "This is a rehearsal", Text: "The program was started dry: everything is done but the sending. Each message can be saved as a file and opened with a mail program."})
+	}
+	return out
+}
+
+// gather sorts the messages into what needs a person and what is done, a batch
+// at a time.
+func (p *messagesPage) gather(v app.OutboxView) {
+	at := map[string]int{}
+	for _, m := range v.Messages {
+		if m.State == app.Draft {
+			continue
+		}
+		r := messageRowOf(m)
+		switch m.State {
+		case app.MayBeGone:
+			p.Doubts = append(p.Doubts, r)
+		case app.WasRefused, app.CameBack:
+			p.Failed = append(p.Failed, r)
+		case app.ToHand:
+			p.Hand++
+		case app.InQueue, app.BeingSent:
+			p.Waiting++
+		}
+		i, ok := at[m.Batch]
+		if !ok {
+			i = len(p.Batches)
+			at[m.Batch] = i
+			p.Batches = append(p.Batches, messageBatch{Title: kindTitle(m.Kind), When: moment(m.Created)})
+		}
+		p.Batches[i].Rows = append(p.Batches[i].Rows, r)
+	}
+	for i := range p.Batches {
+		b := &p.Batches[i]
+		count := map[string]int{}
+		var order []string
+		for _, r := range b.Rows {
+			if count[r.State]++; count[r.State] == 1 {
+				order = append(order, r.State)
+			}
+		}
+		slices.SortStableFunc(order, func(x, y string) int { return count[y] - count[x] })
+		var parts []string
+		for _, s := range order {
+			parts = append(parts, itoa(count[s])+" "+s)
+		}
+		b.Count = strings.Join(parts, ", ")
+		slices.SortStableFunc(b.Rows, func(x, y messageRow) int { return strings.Compare(x.Family, y.Family) })
+	}
+}
+
+func messageRowOf(m app.MessageView) messageRow {
+	s := messageStates[m.State]
+	r := messageRow{ID: m.ID, Family: m.Family, To: m.Address, Kind: kindTitle(m.Kind), When: moment(max(m.Ended, m.Agreed, m.Created)), State: s[0], Badge: s[1], Note: m.Answer, Again: m.Body != ""}
+	switch {
+	case m.State == app.Dropped:
+		r.Note = whyNot(app.WhyNot(m.Answer))
+	case m.State == app.InQueue && m.Tries > 0:
+		r.Note = "refused for now, tried again at " + m.Next.Time().Local().Format("15:04") + ": " + m.Answer
+	case m.State == app.WasHanded && m.Channel == "paste":
+		r.State = "passed on as a text"
+	}
+	if r.Family == "" {
+		r.Family = "a family that is not entered any more"
+	}
+	if r.To == "" && m.Channel == "mail" {
+		r.To = "erased"
+	}
+	return r
+}
+
+func wayOf(f app.FamilyWay) messageWay {
+	w := messageWay{ID: string(f.ID), Name: f.Name, ByHand: f.ByHand}
+	for _, a := range f.Addresses {
+		x := messageAddress{Mail: a.Mail}
+		if a.BadForm {
+			x.Flags = append(x.Flags, "cannot be right")
+		}
+		if a.Bounced != 0 {
+			x.Flags = append(x.Flags, "came back on "+moment(a.Bounced))
+			w.Bounced = true
+		}
+		if a.NoRemind != 0 {
+			x.Flags = append(x.Flags, "wants no reminders")
+		}
+		if a.NoWords != 0 {
+			x.Flags = append(x.Flags, "wants no general messages")
+		}
+		w.Addresses = append(w.Addresses, x)
+	}
+	return w
+}
+
+// messagesPrepare prepares a kind of message and leads to its preview.
+func messagesPrepare(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	made, err := q.App().Prepare(q.Context(), q.Who, id, app.Preparing{Kind: wording.Kind(q.FormValue("kind"))})
+	if err != nil {
+		return nil, err
+	}
+	if made == 0 {
+		q.Flash("info", "Nobody has to hear that: it is done, or on its way.")
+		return To(messagesHref(id)), nil
+	}
+	return To(messagesHref(id) + "/preview"), nil
+}
+
+// messagesWrite asks for the school's own words.
+func messagesWrite(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	p := &formPage{Submit: "Look at it"}
+	p.Title, p.Width, p.Kicker = "In your own words", "narrow", v.Grading.Title
+	p.Back = &look.Link{Href: messagesHref(id), Text: "Messages"}
+	p.Lead = "It goes to the families that you choose, in the language in which you write it. You look at each before it goes."
+	var families []look.Option
+	for _, f := range v.Families {
+		families = append(families, look.Option{Value: string(f.ID), Text: f.Name, Selected: slices.Contains(q.Form["family"], string(f.ID))})
+	}
+	p.Fields = []look.Field{
+		{Name: "subject", Label: "What it is about", Value: q.FormValue("subject"), Required: true, MaxLength: wording.MaxSubject},
+		{Name: "body", Label: "Your words", Kind: "textarea", Rows: 10, Value: q.FormValue("body"), Required: true, MaxLength: wording.MaxBody,
+			Hint: "{children} stands for the children's given names, {grading}, {day} and {school} for what they say, {link} for the family's own page; without it the link stands at the end. Write nothing about one child that another family should not read."},
+		{Name: "family", Label: "To whom", Kind: "checks", Optional: true, Options: families, Hint: "Choose none, and it goes to every family."},
+	}
+	if q.Method == http.MethodGet {
+		return Page("form", p), nil
+	}
+	w := app.Preparing{Kind: app.FreeWord, Subject: q.FormValue("subject"), Body: q.FormValue("body")}
+	for _, f := range q.Form["family"] {
+		w.Only = append(w.Only, rankwright.HouseholdID(f))
+	}
+	made, err := q.App().Prepare(q.Context(), q.Who, id, w)
+	switch {
+	case err != nil && p.wrong(err):
+		return Again("form", p), nil
+	case err != nil:
+		return nil, err
+	case made == 0:
+		q.Flash("info", "They have exactly these words already, or want no such messages.")
+		return To(messagesHref(id)), nil
+	}
+	return To(messagesHref(id) + "/preview"), nil
+}
+
+type previewPage struct {
+	Frame
+	At, Batch string
+	Notices   []look.Notice
+	Rows      []previewRow
+	Left      []messageDue // why, and who
+	Send      string
+	None      *look.Empty
+}
+
+type previewRow struct {
+	ID, Family, To, Why, Subject, Text, Lang string
+	Open                                     bool
+}
+
+func messagesPreview(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	p := &previewPage{At: messagesHref(id), Notices: mailNotices(q, v)}
+	p.Title, p.Kicker = "Look before it goes", v.Grading.Title
+	p.Back = &look.Link{Href: messagesHref(id), Text: "Messages"}
+	p.Styles = []string{look.AssetPath() + "family.css"}
+	if len(v.Drafts) == 0 {
+		p.None = &look.Empty{Title: "Nothing is prepared", Text: "Choose a message first; then you see each one here before it goes.", Action: &look.Link{Href: p.Back.Href, Text: "Messages"}}
+		return Page("messages-preview", p), nil
+	}
+	p.Batch = v.Drafts[0].Batch
+	mail, hand := 0, 0
+	for i, m := range v.Drafts {
+		r := previewRow{ID: m.ID, Family: m.Family, To: m.Address, Subject: m.Subject, Text: app.Shown(&m.Message, ""), Lang: m.Lang, Open: i == 0}
+		if m.Channel == "mail" {
+			mail++
+		} else {
+			hand++
+			r.Why = whyNot(m.Why)
+		}
+		p.Rows = append(p.Rows, r)
+	}
+	p.Lead = kindTitle(v.Drafts[0].Kind) + ": " + plural(mail, "e-mail", "e-mails") + ", " + itoa(hand) + " to hand over."
+	p.Send = "Yes, send " + plural(mail, "e-mail", "e-mails")
+	switch {
+	case mail == 0:
+		p.Send = "Yes, these are to be handed over"
+	case hand > 0:
+		p.Send += " and set out " + itoa(hand) + " to hand over"
+	}
+	if v.Mail.Dry && mail > 0 {
+		p.Send = "Yes, rehearse it"
+	}
+	who := map[app.WhyNot][]string{}
+	for _, l := range v.Left {
+		who[l.Why] = append(who[l.Why], l.Family)
+	}
+	for _, why := range []app.WhyNot{app.WantsNone, app.NotShown, app.HasIt, app.NotDue} {
+		if names := who[why]; len(names) > 0 {
+			p.Left = append(p.Left, messageDue{Text: leftOut(why), When: strings.Join(names, ", ")})
+		}
+	}
+	return Page("messages-preview", p), nil
+}
+
+func leftOut(why app.WhyNot) string {
+	if why == app.NotDue {
+		return "It does not concern them, or you did not choose them."
+	}
+	return sentence(whyNot(why))
+}
+
+func messagesSend(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	if len(q.Form["take"]) == 0 {
+		return nil, rankwright.Faultf(rankwright.Invalid, "no_message", "go back and leave at least one ticked, or throw them all away", "no message was chosen")
+	}
+	gone, late, err := q.App().Agree(q.Context(), q.Who, id, q.FormValue("batch"), q.Form["take"])
+	if err != nil {
+		return nil, err
+	}
+	text := plural(gone, "message is", "messages are") + " on the way. They go one after the other; this page says what became of each."
+	if late > 0 {
+		text += " " + plural(late, "is", "are") + " not needed any more and left out."
+	}
+	q.Flash("good", text)
+	return To(messagesHref(id)), nil
+}
+
+func messagesDiscard(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	if err := q.App().Discard(q.Context(), q.Who, id); err != nil {
+		return nil, err
+	}
+	q.Flash("good", "Thrown away. Nothing was sent.")
+	return To(messagesHref(id)), nil
+}
+
+func messagesHalt(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	n, err := q.App().DropWaiting(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	q.Flash("good", plural(n, "message that waited is", "messages that waited are")+" not sent. What had gone before has gone.")
+	return To(messagesHref(id)), nil
+}
+
+func messagesDecide(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	what := q.FormValue("what")
+	if err := q.App().Decide(q.Context(), q.Who, id, q.FormValue("message"), what); err != nil {
+		return nil, err
+	}
+	q.Flash("good", map[string]string{app.SendAgain: "It is sent once more.", app.TakeAsGone: "It counts as sent.", app.DropIt: "It is put aside and not sent."}[what])
+	return To(messagesHref(id)), nil
+}
+
+// messagesWay writes down how a family is written to.
+func messagesWay(q *Query) (Answer, error) {
+	id, family := rankwright.GradingID(q.PathValue("id")), rankwright.HouseholdID(q.FormValue("family"))
+	var err error
+	switch q.FormValue("way") {
+	case "works":
+		err = q.App().AddressWorks(q.Context(), q.Who, id, family)
+	case "hand", "mail":
+		err = q.App().SetByHand(q.Context(), q.Who, id, family, q.FormValue("way") == "hand")
+	default:
+		err = rankwright.Faultf(rankwright.Invalid, "no_way", "go back and choose one", "it was not said how the family is written to")
+	}
+	if err != nil {
+		return nil, err
+	}
+	q.Flash("good", "Written down.")
+	return To(messagesHref(id) + "#ways"), nil
+}
+
+type messageReadPage struct {
+	Frame
+	Facts         []look.Fact
+	Subject, Text string
+	Lang          string
+	File          string
+}
+
+func messagesRead(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	i := slices.IndexFunc(v.Messages, func(m app.MessageView) bool { return m.ID == q.FormValue("message") })
+	if i < 0 {
+		return nil, rankwright.Faultf(rankwright.NotFound, "no_message", "go back and choose from the list", "this message is not there any more")
+	}
+	m := v.Messages[i]
+	r := messageRowOf(m)
+	p := &messageReadPage{Subject: m.Subject, Text: app.Shown(&m.Message, ""), Lang: m.Lang}
+	p.Title, p.Kicker, p.Width = r.Kind, r.Family, "narrow"
+	p.Back = &look.Link{Href: messagesHref(id), Text: "Messages"}
+	p.Styles = []string{look.AssetPath() + "family.css"}
+	add := func(term, value string) {
+		if value != "" {
+			p.Facts = append(p.Facts, look.Fact{Term: term, Text: value})
+		}
+	}
+	add("To", r.To)
+	add("State", r.State)
+	add("Prepared", moment(m.Created))
+	add("A person said yes", moment(m.Agreed))
+	add("Last tried", moment(m.Began))
+	add("Tries", map[bool]string{true: itoa(m.Tries)}[m.Tries > 0])
+	add("Came to rest", moment(m.Ended))
+	add("What the mail server said", r.Note)
+	if m.Body == "" {
+		p.Text = "The words were erased with the child."
+	} else if m.Channel == "mail" && v.Mail.On {
+		p.File = messagesHref(id) + "/file?message=" + url.QueryEscape(m.ID)
+	}
+	return Page("messages-read", p), nil
+}
+
+func messagesFile(q *Query) (Answer, error) {
+	data, err := q.App().MessageFile(q.Context(), q.Who, rankwright.GradingID(q.PathValue("id")), q.FormValue("message"))
+	if err != nil {
+		return nil, err
+	}
+	return File{Name: "message.eml", Type: "message/rfc822", Data: data}, nil
+}

@@ -131,10 +131,11 @@ type program struct {
 
 var address = regexp.MustCompile(`http://127\.0\.0\.1:\d+`)
 
-// serve starts the program on a folder and waits until it listens.
-func serve(t testing.TB, dir string) *program {
+// serve starts the program on a folder, with more flags where some are given,
+// and waits until it listens.
+func serve(t testing.TB, dir string, flags ...string) *program {
 	t.Helper()
-	p, out, err := start(t, dir)
+	p, out, err := start(t, dir, flags...)
 	must(t, err)
 	r := bufio.NewReader(out)
 	for p.at == "" {
@@ -150,13 +151,13 @@ func serve(t testing.TB, dir string) *program {
 }
 
 // start starts the program and gives what it writes.
-func start(t testing.TB, dir string) (*program, io.Reader, error) {
+func start(t testing.TB, dir string, flags ...string) (*program, io.Reader, error) {
 	path, err := built()
 	if err != nil {
 		return nil, nil, err
 	}
 	p := &program{t: t, errs: &bytes.Buffer{}, dead: make(chan struct{})}
-	p.cmd = exec.Command(path, "serve", "--data", dir, "--addr", "127.0.0.1:0")
+	p.cmd = exec.Command(path, append([]string{"serve", "--data", dir, "--addr", "127.0.0.1:0"}, flags...)...)
 	p.cmd.Stderr = p.errs
 	r, w, err := os.Pipe()
 	if err != nil {

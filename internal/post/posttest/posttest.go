@@ -69,6 +69,7 @@ type Server struct {
 	mu   sync.Mutex
 	got  []Letter
 	harm func(to string, nth int) Harm
+	done func(to string)
 	seen map[string]int
 	ends chan struct{}
 }
@@ -83,14 +84,19 @@ type Options struct {
 	Size int64
 	// Harm is asked for each letter that comes for an address; nth counts from 1.
 	Harm func(to string, nth int) Harm
+	// Taken is called when a letter is kept and not answered yet.
+	Taken func(to string)
 }
 
 // New starts a server, which ends with the test.
 func New(t testing.TB, o Options) *Server {
 	t.Helper()
-	s := &Server{harm: o.Harm, seen: map[string]int{}, ends: make(chan struct{})}
+	s := &Server{harm: o.Harm, done: o.Taken, seen: map[string]int{}, ends: make(chan struct{})}
 	if s.harm == nil {
 		s.harm = func(string, int) Harm { return None }
+	}
+	if s.done == nil {
+		s.done = func(string) {}
 	}
 	srv := smtp.NewServer(smtp.BackendFunc(func(c *smtp.Conn) (smtp.Session, error) {
 		p := &plain{session{s: s, c: c}}
@@ -213,6 +219,7 @@ func (x *session) Data(r io.Reader) error {
 	x.s.mu.Lock()
 	x.s.got = append(x.s.got, Letter{From: x.from, To: x.to, Data: data, Secure: secure, User: x.user})
 	x.s.mu.Unlock()
+	x.s.done(x.to)
 	switch x.harm {
 	case CutAfterTaking:
 		_ = x.c.Conn().Close()

@@ -17,8 +17,15 @@ import (
 // Backup writes a whole copy of the base to a new file while the base is in
 // use: every mark acknowledged before the call is in it. The file gets its
 // name only when it is complete, checked and on the disk. A copy of the base's
-// own file would not do: what was written last is in the log beside it.
+// own file would not do: what was written last is in the log beside it. The
+// pictures and clips beside the base are in it too.
 func (s *Store) Backup(ctx context.Context, path string) error {
+	return s.copyTo(ctx, path, s.packFiles)
+}
+
+// copyTo is Backup; pack puts into the copy what is not in the base, nil for
+// nothing.
+func (s *Store) copyTo(ctx context.Context, path string, pack func(ctx context.Context, copied string) error) error {
 	if s.path == "" {
 		return rankwright.Faultf(rankwright.Conflict, "no_file", "use the database's own tools, such as pg_dump", "this base is not a file that could be copied")
 	}
@@ -40,6 +47,11 @@ func (s *Store) Backup(ctx context.Context, path string) error {
 	defer db.Close()
 	if _, err := db.ExecContext(ctx, `VACUUM INTO $1`, tmp); err != nil {
 		return s.d.fault(err)
+	}
+	if pack != nil {
+		if err := pack(ctx, tmp); err != nil {
+			return err
+		}
 	}
 	if _, err := inspect(ctx, tmp, "quick_check"); err != nil {
 		return err
@@ -85,6 +97,9 @@ func Restore(ctx context.Context, from, dir string) error {
 	if version > len(ms) {
 		return rankwright.Faultf(rankwright.Conflict, "newer_base", "restore it with the newer program",
 			"the backup %s has version %d, and this program knows versions up to %d", from, version, len(ms))
+	}
+	if err := unpackFiles(ctx, tmp, filepath.Join(dir, filesDir)); err != nil {
+		return err
 	}
 	return settle(tmp, target)
 }

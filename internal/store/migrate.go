@@ -175,7 +175,7 @@ func (s *Store) copyBefore(ctx context.Context, version int) error {
 	for i := 2; exists(name); i++ {
 		name = fmt.Sprintf("%s.version-%d.copy-%d", s.path, version, i)
 	}
-	return s.Backup(ctx, name)
+	return s.copyTo(ctx, name, nil)
 }
 
 func exists(file string) bool {

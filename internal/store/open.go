@@ -34,6 +34,7 @@ const (
 // Store is an open base. Its methods may be called from any goroutine.
 type Store struct {
 	path    string
+	files   string // the folder of pictures and clips, "" where there is none
 	d       *dialect
 	writer  *sql.DB // one connection
 	readers *sql.DB
@@ -80,7 +81,7 @@ func open(ctx context.Context, file string) (_ *Store, err error) {
 		return nil, unwritable(file, err)
 	}
 	s := newStore(sqliteDialect)
-	s.path = file
+	s.path, s.files = file, filepath.Join(filepath.Dir(file), filesDir)
 	if s.writer, err = openPool(ctx, dsn(file)+"&_query_only=0", 1); err != nil {
 		return nil, s.refuse(err)
 	}

@@ -81,6 +81,7 @@ func Run(t *testing.T, open func(t *testing.T) Base) {
 		{"what is put onto papers is kept and replaced", paperFiles},
 		{"the shelf is counted and never below none", stock},
 		{"a thing of a kind is handed out once, and is forgotten with the child", handedOut},
+		{"pictures come in order, get other words and go", pictures},
 		{"the rank ledger is a chain", ledger},
 		{"the rank ledger's chain finds tampering", ledgerTampered},
 		{"the audit is a chain, read from its end", audit},

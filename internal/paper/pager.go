@@ -91,15 +91,7 @@ func (p *pager) frame(s string) {
 // belt draws a rank's colour as a short band with its edges, so that pale ones
 // are seen on white paper. The rank's name always stands beside it.
 func (p *pager) belt(x, y, wide, deep float64, belt Belt) {
-	base, ok := pdf.ParseRGB(belt.Base)
-	if !ok {
-		return
-	}
-	p.page.Fill(pdf.Rect(x, y, wide, deep), base)
-	if tip, ok := pdf.ParseRGB(belt.Tip); ok {
-		p.page.Fill(pdf.Rect(x+wide*0.68, y, wide*0.2, deep), tip)
-	}
-	p.page.Stroke(pdf.Rect(x, y, wide, deep), 0.2, ink)
+	drawBand(p.page, x, y, wide, deep, belt)
 }
 
 // pageOf says how a page is numbered.

@@ -130,6 +130,9 @@ type Repaired struct {
 	Better    *Plan
 	// Gains are the entries that wait in Plan and would stand in Better.
 	Gains []int
+	// Fewest says how few households must be moved at least; nil without a
+	// solver.
+	Fewest *Fewest
 }
 
 // Repair makes a plan from the published one that moves as few families as
@@ -138,8 +141,13 @@ type Repaired struct {
 // has gone, waits; then Questions say whom to ask. Locked entries never move.
 // seed, rounds and stop are those of Improve, which is called twice.
 func Repair(q *Prepared, seed uint64, rounds int, stop func() bool) *Repaired {
-	r := &Repaired{Plan: Improve(q, q.PublishedPlan(), seed, rounds, stop)}
-	r.Changes = q.Changes(r.Plan)
+	return repaired(q, Improve(q, q.PublishedPlan(), seed, rounds, stop), seed, rounds, stop)
+}
+
+// repaired says what a plan changes, and looks for whom to ask so that more
+// would have a place.
+func repaired(q *Prepared, plan *Plan, seed uint64, rounds int, stop func() bool) *Repaired {
+	r := &Repaired{Plan: plan, Changes: q.Changes(plan)}
 	asked := q.Problem.clone()
 	some := false
 	for e := range asked.Entries {

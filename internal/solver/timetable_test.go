@@ -83,14 +83,17 @@ func tiny(t *rapid.T) *timetable.Problem {
 
 // everyPlan tries all plans and gives the least cost; false where none keeps
 // all limits. timetable.Verify alone says whether one does.
-func everyPlan(q *timetable.Prepared) (least int64, any bool) {
+func everyPlan(q *timetable.Prepared) (least int64, any bool) { return cheapest(q, q.Total) }
+
+// cheapest is everyPlan by another price, which no panel makes lower.
+func cheapest(q *timetable.Prepared, price func(*timetable.Plan) int64) (least int64, any bool) {
 	p := q.Problem
 	plan := timetable.EmptyPlan(p)
 	least = math.MaxInt64
 	var panels func(w int, open []bool)
 	panels = func(w int, open []bool) {
 		if w == len(open) {
-			if c := q.Total(plan); c < least && len(timetable.Verify(p, plan)) == 0 {
+			if c := price(plan); c < least && len(timetable.Verify(p, plan)) == 0 {
 				least, any = c, true
 			}
 			return
@@ -120,7 +123,7 @@ func everyPlan(q *timetable.Prepared) (least int64, any bool) {
 			for w := range plan.Panels {
 				plan.Panels[w] = nil
 			}
-			if q.Total(plan) < least { // a panel makes nothing cheaper
+			if price(plan) < least { // a panel makes nothing cheaper
 				panels(0, q.Open(plan))
 			}
 			return

@@ -28,14 +28,20 @@ const (
 	Spanish Lang = "es"
 )
 
-// Langs lists the languages, the first for whoever asks for none of them.
+// Langs lists the languages that families are offered, the first for whoever
+// asks for none of them.
 func Langs() []Lang { return []Lang{English, Spanish} }
+
+// All lists every catalogue, that of the test language too.
+func All() []Lang { return append(Langs(), Mirror) }
 
 // Name is what a language is called by those who speak it.
 func (l Lang) Name() string {
 	switch l {
 	case Spanish:
 		return "Español"
+	case Mirror:
+		return "ابجد (test only)"
 	}
 	return "English"
 }
@@ -57,8 +63,9 @@ type Set struct {
 
 // Say says sentences in one language.
 type Say struct {
-	lang Lang
-	loc  *i18n.Localizer
+	lang  Lang
+	loc   *i18n.Localizer
+	place Place
 }
 
 var all = sync.OnceValue(func() map[Lang]*Say {
@@ -70,11 +77,28 @@ var all = sync.OnceValue(func() map[Lang]*Say {
 			panic("words: the catalogue " + string(l) + " that is built in cannot be read: " + err.Error())
 		}
 	}
-	for _, l := range Langs() {
-		out[l] = &Say{l, i18n.NewLocalizer(b, string(l))}
+	if err := b.AddMessages(language.Make(string(Mirror)), mirrorMessages()...); err != nil {
+		panic("words: the test language cannot be made: " + err.Error())
+	}
+	for _, l := range All() {
+		out[l] = &Say{lang: l, loc: i18n.NewLocalizer(b, string(l))}
 	}
 	return out
 })
+
+// mirrorMessages are the sentences of the test language.
+func mirrorMessages() (out []*i18n.Message) {
+	for key, m := range Catalogue(English) {
+		x := &i18n.Message{ID: string(key), Other: mirrored(key, m.Other)}
+		if m.One != "" {
+			for i, to := range []*string{&x.Zero, &x.One, &x.Two, &x.Few, &x.Many, &x.Other} {
+				*to = mirrorForms[i].letter + " " + mirrored(key, m.Other)
+			}
+		}
+		out = append(out, x)
+	}
+	return out
+}
 
 // In returns what says sentences in a language, English where it is none of
 // Langs.
@@ -111,13 +135,18 @@ func (s *Say) Lang() Lang { return s.lang }
 // It says a sentence, with values for the names in it. A sentence that is not
 // there is said as its key; the tests let none be missing.
 func (s *Say) It(key Key, values ...Set) string {
-	return s.say(&i18n.LocalizeConfig{MessageID: string(key), TemplateData: data(values)})
+	return s.plain(key, s.data(values))
+}
+
+// plain says a sentence with values that are written already.
+func (s *Say) plain(key Key, values map[string]any) string {
+	return s.say(&i18n.LocalizeConfig{MessageID: string(key), TemplateData: values})
 }
 
 // Many says a sentence that has a form for one and for many; the number stands
 // in it as N.
 func (s *Say) Many(key Key, n int, values ...Set) string {
-	return s.say(&i18n.LocalizeConfig{MessageID: string(key), TemplateData: data(append(values, Set{"N", n})), PluralCount: n})
+	return s.say(&i18n.LocalizeConfig{MessageID: string(key), TemplateData: s.data(append(values, Set{"N", n})), PluralCount: n})
 }
 
 func (s *Say) say(c *i18n.LocalizeConfig) string {
@@ -128,17 +157,32 @@ func (s *Say) say(c *i18n.LocalizeConfig) string {
 	return text
 }
 
-func data(values []Set) map[string]any {
+// data writes values as the language does: numbers with its digits and marks,
+// and words that run the other way set apart.
+func (s *Say) data(values []Set) map[string]any {
 	out := map[string]any{}
 	for _, v := range values {
-		out[v.Name] = v.Value
+		switch x := v.Value.(type) {
+		case int:
+			out[v.Name] = s.Number(rankwright.Whole(x))
+		case rankwright.Amount:
+			out[v.Name] = s.Number(x)
+		case string:
+			out[v.Name] = s.lang.apart(x)
+		default:
+			out[v.Name] = x
+		}
 	}
 	return out
 }
 
 // Has says whether a sentence is in the catalogue of the language itself.
 func (s *Say) Has(key Key) bool {
-	_, ok := Catalogue(s.lang)[key]
+	l := s.lang
+	if l == Mirror { // made of the English one
+		l = English
+	}
+	_, ok := Catalogue(l)[key]
 	return ok
 }
 
@@ -181,7 +225,7 @@ func (s *Say) Day(d rankwright.Day) string {
 		return ""
 	}
 	y, m, day := d.Date()
-	return s.It("day.long", Set{"Weekday", s.Weekday(d)}, Set{"Day", day}, Set{"Month", s.pick("day.months", int(m)-1)}, Set{"Year", y})
+	return s.It(s.dated("day.long"), Set{"Weekday", s.Weekday(d)}, Set{"Day", day}, Set{"Month", s.pick("day.months", int(m)-1)}, Set{"Year", y})
 }
 
 // Date writes a day without its day of the week, such as "10 October 2026" and
@@ -191,13 +235,13 @@ func (s *Say) Date(d rankwright.Day) string {
 		return ""
 	}
 	y, m, day := d.Date()
-	return s.It("day.date", Set{"Day", day}, Set{"Month", s.pick("day.months", int(m)-1)}, Set{"Year", y})
+	return s.It(s.dated("day.date"), Set{"Day", day}, Set{"Month", s.pick("day.months", int(m)-1)}, Set{"Year", y})
 }
 
 // Short writes a day without its year, such as "10 Oct" and "10 oct".
 func (s *Say) Short(d rankwright.Day) string {
 	_, m, day := d.Date()
-	return s.It("day.short", Set{"Day", day}, Set{"Month", s.pick("day.months.short", int(m)-1)})
+	return s.It(s.dated("day.short"), Set{"Day", day}, Set{"Month", s.pick("day.months.short", int(m)-1)})
 }
 
 // Weekday is the name of a day of the week.
@@ -215,25 +259,44 @@ func (s *Say) pick(key Key, i int) string {
 	return strings.Split(s.It(key), ",")[i]
 }
 
-// And joins names as a sentence does.
-func (s *Say) And(names []string) string {
+// And joins names as a sentence does, in the order in which they are given.
+func (s *Say) And(names []string) string { return s.join("and", names) }
+
+// Or joins names of which one is meant.
+func (s *Say) Or(names []string) string { return s.join("or", names) }
+
+func (s *Say) join(key Key, names []string) string {
 	if n := len(names); n > 1 {
-		last, key := names[n-1], Key("and")
-		if soundsLikeI(last) {
-			key = "and.before-i"
+		last := names[n-1]
+		if sound := soundOf(last); sound == 'i' && key == "and" || sound == 'o' && key == "or" {
+			key += Key(".before-" + string(sound))
 		}
-		return s.It(key, Set{"Before", strings.Join(names[:n-1], ", ")}, Set{"Last", last})
+		var before []string
+		for _, x := range names[:n-1] {
+			before = append(before, s.lang.apart(x))
+		}
+		return s.plain(key, map[string]any{"Before": strings.Join(before, s.plain("list.comma", nil)), "Last": s.lang.apart(last)})
 	}
-	return strings.Join(names, "")
+	return s.lang.apart(strings.Join(names, ""))
 }
 
-// soundsLikeI says whether a word begins with the sound of i, before which
-// Spanish joins with "e" (Real Academia Española, Diccionario panhispánico de
-// dudas, "y").
-func soundsLikeI(word string) bool {
+// soundOf is the sound with which a word begins, 'i' or 'o', as far as Spanish
+// minds it: before the sound of i it joins with "e", unless a vowel follows at
+// once as in hielo, and before that of o with "u" (Real Academia Española,
+// Diccionario panhispánico de dudas, "y" and "o"). 0 is any other.
+func soundOf(word string) rune {
 	w := []rune(strings.TrimPrefix(strings.ToLower(word), "h"))
-	if len(w) == 0 || w[0] != 'i' && w[0] != 'í' {
-		return false
+	if len(w) == 0 {
+		return 0
 	}
-	return len(w) < 2 || !strings.ContainsRune("aeouáéóú", w[1]) // as in hielo
+	switch w[0] {
+	case 'o', 'ó', '8': // as in ocho
+		return 'o'
+	case 'i', 'í':
+		if w[0] == 'i' && len(w) > 1 && strings.ContainsRune("aeouáéóú", w[1]) {
+			return 0
+		}
+		return 'i'
+	}
+	return 0
 }

@@ -94,7 +94,7 @@ func (h *home) read(v *visitor, form url.Values) {
 // the catalogue is asked for.
 func TestEveryKeyOfASentenceIsInTheCatalogueAndUsed(t *testing.T) {
 	var text strings.Builder
-	for _, pattern := range []string{"family*.go", "families*.go", "pages/family*.html", "../words/words.go", "../guide/*.go", "guides.go"} {
+	for _, pattern := range []string{"family*.go", "families*.go", "pages/family*.html", "../words/*.go", "../guide/*.go", "guides.go", "messages*.go", "../app/outbox*.go"} {
 		files, err := filepath.Glob(pattern)
 		if err != nil || len(files) == 0 {
 			t.Fatalf("%s: %v, %v", pattern, files, err)
@@ -122,6 +122,9 @@ func TestEveryKeyOfASentenceIsInTheCatalogueAndUsed(t *testing.T) {
 		t.Errorf("only %d keys are found in the pages", len(asked))
 	}
 	for key := range catalogue {
+		if strings.HasSuffix(string(key), ".month-first") || strings.Contains(string(key), ".before-") {
+			continue // forms of another
+		}
 		if !asked[key] && !strings.Contains(text.String(), `"`+string(key)+`"`) && !strings.HasPrefix(string(key), "fault.") &&
 			!strings.HasPrefix(string(key), "look.") && !strings.HasPrefix(string(key), "times.") && !strings.HasPrefix(string(key), "expect.") {
 			t.Errorf("nobody asks for %q", key)
@@ -452,7 +455,7 @@ func TestATimeAndAResultComeToTheFamily(t *testing.T) {
 	owner.post(h.at+"/results", url.Values{"family": {"h4"}})
 	v.get("/family").says(t, http.StatusOK, result)
 	v.get(result).says(t, http.StatusOK, "Zofia is on the way to Amber", "This is shown again:", "<li><bdi>Stance and movement</bdi></li>", "Signed by Sefanaia Lindqvist-Amoako on Sunday 11 October 2026.")
-	v.get("/family/child/"+h.entry["Igor"]+"/result").says(t, http.StatusOK, "Igor showed what Slate asks", "<li><bdi>Home note handed in: read and sign it on the page of your family, or at the desk</bdi></li>")
+	v.get("/family/child/"+h.entry["Igor"]+"/result").says(t, http.StatusOK, "Igor showed what Slate asks", "<li><bdi>Home note handed in – read and sign it on the page of your family, or at the desk</bdi></li>")
 	h.family("Phùng").get("/family/child/"+h.entry["Linh-Đan"]+"/result").says(t, http.StatusNotFound, "The result is not here yet.")
 	// What is still missing can be signed after the day, and the promotion waits
 	// for the head instructor no longer.

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"net"
 	"net/http"
-	"strings"
 
 	go_qr "github.com/piglig/go-qr"
 
@@ -186,16 +185,16 @@ func messagesStop(q *Query) (Answer, error) {
 	if q.URL.Query().Get("lang") != "" {
 		p.Send += "?lang=" + string(f.say.Lang())
 	}
-	key := "stop.ask"
+	key, word := "stop.ask", "stop.ask.word"
 	switch {
 	case s.Stopped:
-		key = "stop.done"
+		key, word = "stop.done", "stop.done.word"
 	case p.Done:
-		key = "stop.again"
+		key, word = "stop.again", "stop.again"
 	}
-	if s.Words && key != "stop.again" {
-		key += ".word"
+	if s.Words {
+		key = word
 	}
-	p.Text = strings.TrimSpace(f.say.It(words.Key(key)))
+	p.Text = f.say.It(words.Key(key))
 	return Page("family-stop", p), nil
 }

@@ -91,6 +91,11 @@ type PlanFacts struct {
 	Seed    int64 `json:"seed"`
 	ByHand  int   `json:"by_hand"` // changes made by hand since it was worked out
 	Stopped bool  `json:"stopped"` // it was ended before it was proven
+	// Fewest is proven where Counted: no plan in which no more wait than
+	// FewestWaiting moves fewer families that were told a time.
+	Fewest        int  `json:"fewest"`
+	FewestWaiting int  `json:"fewest_waiting"`
+	Counted       bool `json:"counted"`
 }
 
 // At is where the plan puts an entry; "" where it waits or is not known.

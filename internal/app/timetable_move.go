@@ -166,7 +166,7 @@ func (a *App) keepByHand(tx *store.Tx, who Actor, q *problem, p *timetable.Plan)
 	}
 	facts.Cost, facts.ByHand = q.Total(p), facts.ByHand+1
 	if q.t.Draft == nil || q.t.Draft.Revision != q.t.revision {
-		facts.Bounded = false // of another problem than today's
+		facts.Bounded, facts.Counted = false, false // of another problem than today's
 	}
 	text, err := json.Marshal(facts)
 	if err != nil {
@@ -230,11 +230,11 @@ func (a *App) SetLock(ctx context.Context, who Actor, id rankwright.GradingID, e
 				return nil, err
 			}
 		}
-		if !locked && t.Draft != nil && t.Draft.Bounded {
+		if !locked && t.Draft != nil && (t.Draft.Bounded || t.Draft.Counted) {
 			// What was proven held for fewer choices.
 			p := t.Draft.Plan
 			facts := t.Draft.PlanFacts
-			facts.Bounded = false
+			facts.Bounded, facts.Counted = false, false
 			text, err := json.Marshal(facts)
 			if err != nil {
 				return nil, err

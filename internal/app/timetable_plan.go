@@ -175,7 +175,9 @@ func (a *App) solve(ctx context.Context, q *problem, tell func(Progress)) (*time
 			start = p
 		}
 	}
-	o, err := a.search(ctx, q, start, func(o timetable.Outcome) {
+	within, cancel := a.leaveTime(ctx, q)
+	defer cancel()
+	o, err := a.search(within, q, start, func(o timetable.Outcome) {
 		p := Progress{Found: o.Plan != nil, Cost: o.Objective, Bound: o.Bound, Bounded: o.Bound > 0 || o.Proven}
 		if o.Plan != nil {
 			p.Waiting = waitingIn(o.Plan)
@@ -190,11 +192,58 @@ func (a *App) solve(ctx context.Context, q *problem, tell func(Progress)) (*time
 	}
 	switch {
 	case o.Plan != nil:
-		return o.Plan, PlanFacts{Cost: o.Objective, Bound: o.Bound, Bounded: o.Bound > 0 || o.Proven, Seed: q.t.Seed, Stopped: !o.Proven}, nil
+		facts := PlanFacts{Cost: o.Objective, Bound: o.Bound, Bounded: o.Bound > 0 || o.Proven, Seed: q.t.Seed, Stopped: !o.Proven}
+		a.countMoved(ctx, q.t, o.Plan, &facts)
+		return o.Plan, facts, nil
 	case o.Impossible:
 		return nil, PlanFacts{}, rankwright.Faultf(rankwright.Conflict, "impossible", "unlock somebody, or make room", "no plan keeps what is locked and all limits")
 	}
 	return nil, PlanFacts{}, rankwright.Faultf(rankwright.Unavailable, "no_plan", "give it longer, unlock somebody, or make more room", "no plan was found in the time")
+}
+
+// countFor is how much of the time is kept for the proof of how few families
+// can be moved.
+const countFor = 3 * time.Second
+
+// leaveTime ends the search early enough for that proof, where families were
+// told a time.
+func (a *App) leaveTime(ctx context.Context, q *problem) (context.Context, context.CancelFunc) {
+	end, ok := ctx.Deadline()
+	if !ok || a.solver == nil || q.t.Published == nil {
+		return context.WithCancel(ctx)
+	}
+	return context.WithDeadline(ctx, end.Add(-min(countFor, time.Until(end)/3)))
+}
+
+// countMoved proves how few families can be moved, whoever would say yes. What
+// cannot be proven is left unsaid: the plan is a plan all the same.
+func (a *App) countMoved(ctx context.Context, t *Timetable, plan *timetable.Plan, facts *PlanFacts) {
+	if a.solver == nil || t.Published == nil {
+		return
+	}
+	q, err := t.problem(whatever)
+	if err != nil {
+		return
+	}
+	f, err := timetable.FewestMoved(ctx, q.Prepared, a.solver, plan, 0)
+	if err == nil || rankwright.KindOf(err) == rankwright.TooLarge {
+		facts.Fewest, facts.FewestWaiting, facts.Counted = f.Bound, f.Waiting, true
+	}
+}
+
+// Moves says how many families the plan that stands would move, and how few any
+// could that lets no more wait; known is false where that was not worked out for
+// what is planned today.
+func (t *Timetable) Moves() (moved, fewest int, known bool) {
+	if t.Draft == nil || t.Published == nil {
+		return 0, 0, false
+	}
+	q, err := t.problem(whatever)
+	if err != nil {
+		return 0, 0, false
+	}
+	plan := q.read(t.Draft)
+	return q.MovedBy(plan), t.Draft.Fewest, t.Draft.Counted && !t.Stale && waitingIn(plan) <= t.Draft.FewestWaiting
 }
 
 // search is the solver's where there is one, else a search without a proof.

@@ -39,4 +39,23 @@ func TestAPlanComesWithItsProof(t *testing.T) {
 	if v = d.look(); len(v.WaitingNow()) > 0 {
 		t.Error("ended early, and the plan is gone")
 	}
+
+	// The sitting of Zofia and Igor is lost: at least one family must move, and
+	// that is proven of the repair.
+	if _, _, known := v.Moves(); known {
+		t.Error("nobody was told, and it is known how many move")
+	}
+	d.must(d.App.PublishTimetable(d.Ctx(), d.Owner, d.g))
+	d.must(d.App.LoseSitting(d.Ctx(), d.Owner, d.g, v.Draft.At(d.entry["a3"]), true))
+	d.must(d.App.StartPlan(d.Ctx(), d.Owner, d.g, app.PlanOptions{Limit: 60e9, Ask: true}))
+	d.must(d.App.AwaitPlan(d.Ctx(), d.g))
+	v = d.look()
+	moved, fewest, known := v.Moves()
+	if !known || fewest < 1 || moved != fewest {
+		t.Errorf("%d families move, at least %d, known: %t; %+v", moved, fewest, known, v.Draft.PlanFacts)
+	}
+	d.must(d.App.SetAnswer(d.Ctx(), d.desk, d.g, "h1", v.Sessions[0].ID, "if_need_be"))
+	if _, _, known := d.look().Moves(); known {
+		t.Error("something changed, and it is known how many must move")
+	}
 }

@@ -79,6 +79,9 @@ func timesChanges(q *Query) (Answer, error) {
 	if len(breaks) > 0 {
 		p.Notices = append(p.Notices, look.Notice{Kind: "attention", Title: "It cannot be published as it is.", Text: timesSome(breaks, 6), Do: "Put that right on the board, or let it be planned anew."})
 	}
+	if say := timesFewest(t); say != "" {
+		p.Notices = append(p.Notices, look.Notice{Kind: "info", Title: say})
+	}
 	if w := len(t.WaitingNow()); w > 0 {
 		p.Notices = append(p.Notices, look.Notice{Kind: "info", Title: plural(w, "child stays", "children stay") + " on the waiting list."})
 	}
@@ -86,6 +89,21 @@ func timesChanges(q *Query) (Answer, error) {
 		p.Notices = append(p.Notices, look.Notice{Kind: "info", Title: plural(n, "family has", "families have") + " not said what suits.", Text: "Their sessions are taken as possible if need be."})
 	}
 	return Page("timetable-changes", p), nil
+}
+
+// timesFewest says what is proven of how few families can be moved; "" where
+// nobody is, or nothing is known.
+func timesFewest(t *app.Timetable) string {
+	moved, fewest, known := t.Moves()
+	switch {
+	case !known || moved == 0:
+		return ""
+	case moved <= fewest:
+		return "No plan moves fewer than " + plural(fewest, "family", "families") + " and places as many: that is proven."
+	case fewest == 0:
+		return ""
+	}
+	return "This plan moves " + plural(moved, "family", "families") + "; whatever is planned, at least " + itoa(fewest) + " must move for as many to be placed."
 }
 
 func timesChangesLead(p *timesChangesPage) string {

@@ -188,8 +188,9 @@ func (s Supply) BeltItem(k *syllabus.Rank) string {
 
 // Recipient is somebody who gets a rank, or may get it.
 type Recipient struct {
-	Entry rankwright.EntryID
-	Name  string
+	Entry   rankwright.EntryID
+	Student rankwright.StudentID
+	Name    string
 	// Held is the rank before; nil where there was none.
 	Held *syllabus.Rank
 	Next *syllabus.Rank
@@ -203,11 +204,12 @@ type Recipient struct {
 
 // Lack is a thing that cannot be ordered, because its size is not known.
 type Lack struct {
-	Entry rankwright.EntryID
-	Name  string
-	Kind  Kind
-	Item  string
-	Size  string // what the roster says instead; "" where it says nothing
+	Entry   rankwright.EntryID
+	Student rankwright.StudentID
+	Name    string
+	Kind    Kind
+	Item    string
+	Size    string // what the roster says instead; "" where it says nothing
 }
 
 // Things says what somebody still gets with the rank, and what of it has no
@@ -218,14 +220,14 @@ func (s Supply) Things(r Recipient) (things []Article, lacks []Lack) {
 		if cm, ok := s.Lengths.Length(r.BeltSize); ok {
 			things = append(things, Article{Belt, item, strconv.Itoa(cm)})
 		} else {
-			lacks = append(lacks, Lack{r.Entry, r.Name, Belt, item, strings.TrimSpace(r.BeltSize)})
+			lacks = append(lacks, Lack{r.Entry, r.Student, r.Name, Belt, item, strings.TrimSpace(r.BeltSize)})
 		}
 	}
 	if !slices.Contains(r.Has, Shirt) && (s.Shirts == EachShirt || s.Shirts == FirstShirt && r.Lowest) {
 		if size := ShirtSize(r.ShirtSize); size != "" {
 			things = append(things, Article{Kind: Shirt, Size: size})
 		} else {
-			lacks = append(lacks, Lack{Entry: r.Entry, Name: r.Name, Kind: Shirt})
+			lacks = append(lacks, Lack{Entry: r.Entry, Student: r.Student, Name: r.Name, Kind: Shirt})
 		}
 	}
 	return things, lacks

@@ -56,3 +56,7 @@ func joinGuardians(gs []Guardian) (names, emails, phones string) {
 	}
 	return join(n), join(e), join(p)
 }
+
+// CSVCell is a text as it stands in a table that a spreadsheet program will
+// open: one that it would take for a formula gets an apostrophe in front.
+func CSVCell(s string) string { return guard(s) }

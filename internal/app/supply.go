@@ -212,7 +212,7 @@ func (a *App) recipients(tx *store.Tx, g store.Grading, ledger []store.LedgerLin
 		if next == nil {
 			continue
 		}
-		r := promote.Recipient{Entry: e.Entry.ID, Name: e.Student.FullName(), Next: next, Lowest: place == 0, BeltSize: e.Student.BeltSize, ShirtSize: e.Student.ShirtSize}
+		r := promote.Recipient{Entry: e.Entry.ID, Student: e.Student.ID, Name: e.Student.FullName(), Next: next, Lowest: place == 0, BeltSize: e.Student.BeltSize, ShirtSize: e.Student.ShirtSize}
 		if e.Student.Ladder == v.Syllabus.Ladder && line[e.Entry.ID] == 0 {
 			r.Held, _ = v.Syllabus.Rank(e.Student.Rank)
 		} else if place > 0 {
@@ -467,4 +467,31 @@ func (a *App) TakeBack(ctx context.Context, who Actor, id rankwright.GradingID, 
 		_, err = tx.DropHandedOut(entry, string(kind))
 		return map[string]any{"entry": entry, "taken back": h.Kind}, err
 	})
+}
+
+// Things lists what each entry of a grading gets with the rank, or may get,
+// as far as the sizes are known, for the labels on the bags; what was handed
+// out already is left out.
+func (a *App) Things(ctx context.Context, who Actor, id rankwright.GradingID) (out map[rankwright.EntryID][]promote.Article, err error) {
+	out = map[rankwright.EntryID][]promote.Article{}
+	err = a.see(ctx, who, PrintPapers, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
+		g, err := tx.Grading(id)
+		if err != nil {
+			return err
+		}
+		ledger, err := tx.Ledger()
+		if err != nil {
+			return err
+		}
+		_, rules, err := supplyRules(tx)
+		if err != nil {
+			return err
+		}
+		list, err := a.recipients(tx, g, ledger)
+		for _, r := range list {
+			out[r.Entry], _ = rules.Things(r)
+		}
+		return err
+	})
+	return out, err
 }

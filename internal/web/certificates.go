@@ -18,6 +18,8 @@ type certificatesPage struct {
 	Later   []awardRow
 	Held    bool
 	Trouble []string
+	Letter  bool
+	May     bool // change how papers look
 }
 
 type awardRow struct {
@@ -41,6 +43,7 @@ func certificates(q *Query) (Answer, error) {
 	}
 	p := &certificatesPage{View: v}
 	p.Title, p.Back = "Certificates", gradingBack(v.ID, v.Title)
+	p.Letter, p.May = letterPaper(q), q.Who.Role.May(app.EditSchool)
 	var now []app.Award
 	for _, a := range list {
 		if a.Line.FollowUp != 0 {
@@ -103,16 +106,20 @@ func readingList(q *Query) (Answer, error) {
 	}
 	t := paper.Table{Title: "To read out", Subtitle: v.Title + ", " + v.Day.Long(), Footer: q.School.Name,
 		Note:    "Rank by rank from the lowest, the youngest first. Only those who were promoted stand here.",
-		Columns: []paper.Column{{Head: "Rank", Share: 2}, {Head: "Name", Share: 5, Bold: true}, {Head: "", Share: 2}}}
+		Columns: []paper.Column{{Head: "Rank", Share: 2}, {Head: "Name", Share: 5, Bold: true}, {Head: "How it is said", Share: 3}, {Head: "", Share: 2}}}
 	for _, a := range list {
 		label := ""
 		if promote.Commended(a.Line.Label) {
 			label = a.Line.Label
 		}
-		t.Rows = append(t.Rows, []string{a.Line.RankName, a.Name, label})
+		t.Rows = append(t.Rows, []string{a.Line.RankName, a.Name, a.Said, label})
+	}
+	o, err := q.withFonts(paperOf(q))
+	if err != nil {
+		return nil, err
 	}
 	var b bytes.Buffer
-	if err := paper.WriteTable(&b, t, paperOf(q)); err != nil {
+	if err := paper.WriteTable(&b, t, o); err != nil {
 		return nil, err
 	}
 	return File{Name: "reading-list-" + v.Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil

@@ -292,13 +292,17 @@ func gradingTasks(q *Query, v app.GradingView, st app.State) []gradingTask {
 	add(app.WaiveAsked, st.Allows(app.WaiveAsked), "/waivers", "What is not asked", plural(len(v.Waivers), "waiver", "waivers"))
 	add(app.CheckIn, st.Allows(app.CheckIn) || st.Allows(app.SettleClear), "/arrivals", "Arrivals and clearances", "who is here, and what is still missing")
 	add(app.PairDevices, st.Allows(app.PairDevices), "/pair", "Devices for the mat", "a code to scan, and a PIN for each examiner")
-	add(app.PrintPapers, st != app.Closed, "/paperwork", "On paper", "run sheets and blank score tables")
+	add(app.PrintPapers, st != app.Closed, "/paperwork", "On paper", "run sheets, blank score tables, name cards, labels")
 	add(app.GiveBefore, st.Allows(app.GiveBefore) && asksBefore(v), "/before", "Before the day", "marks for what is seen in class or at the door")
 	add(app.GiveMarks, st.Allows(app.GiveMarks), "/marks", "Give marks", "rank by rank, one tap a mark")
 	add(app.SeeBoard, st == app.OnTheMat || st == app.Deciding, "/board", "Live board", "who lacks marks, who waits, which devices are silent")
 	add(app.SignGrading, st == app.Deciding, "/sign", "Sign", "when every outcome is as it should be")
 	add(app.SeeOutcomes, st == app.OnTheMat || st == app.Deciding || st == app.Closed, "/outcomes", "Outcomes", "with the reasons, second looks first")
 	add(app.PrintPapers, st == app.Closed, "/certificates", "Certificates", "and the list to read out")
+	add(app.KeepStock, st == app.Closed, "/hand-out", "Hand out", "belts and shirts, off the shelf")
+	if q.Who.Role.May(app.KeepStock) && st != app.Closed {
+		out = append(out, gradingTask{Href: "/supply?of=" + string(v.ID), Text: "Belts and shirts", What: "what is to be ordered"})
+	}
 	add(app.PlanGrading, planning, "/edit", "Day, place, ranks, theme", "")
 	return out
 }

@@ -28,6 +28,8 @@ type paperworkPage struct {
 	Ranks  []paperworkRank
 	None   *look.Empty
 	TypeIn bool
+	At     string
+	Names  namesAsked
 	Letter bool   // the sheets are for US Letter, else for A4
 	Other  string // this page for the other paper
 }
@@ -50,20 +52,20 @@ func paperworkShow(q *Query) (Answer, error) {
 	p.Styles = boardStyle()
 	p.Lead = "Printed beforehand, so that the examination goes on without a device."
 	at := "/gradings/" + url.PathEscape(string(v.ID)) + "/paperwork"
-	p.Letter, p.Other = strings.EqualFold(q.FormValue("paper"), "letter"), at+"?paper=letter"
+	p.Letter, p.Other = letterPaper(q), at+"?paper=letter"
 	sheet := func(name string, id rankwright.RankID, part int) string {
 		x := url.Values{"rank": {string(id)}}
 		if part > 0 {
 			x.Set("part", itoa(part))
 		}
-		if p.Letter {
-			x.Set("paper", "letter")
-		}
+		x.Set("paper", map[bool]string{true: "letter", false: "a4"}[p.Letter])
 		return at + "/" + name + "?" + x.Encode()
 	}
 	if p.Letter {
-		p.Other = at
+		p.Other = at + "?paper=a4"
 	}
+	p.At, p.Names = at, q.namesAsked(v)
+	p.Styles = append(p.Styles, look.AssetPath()+"papers.css")
 	for _, id := range v.Ranks {
 		k, _ := v.Syllabus.Rank(id)
 		list := entriesOf(v, id)

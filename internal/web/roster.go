@@ -23,6 +23,8 @@ var rosterRoutes = []Route{
 	{Pattern: "POST /roster/import/confirm", Act: app.EditRoster, Large: true, Do: importConfirm},
 	{Pattern: "GET /roster/{student}", Act: app.SeeRoster, Do: rosterStudent},
 	{Pattern: "POST /roster/{student}/language", Act: app.EditRoster, Do: rosterLanguage},
+	{Pattern: "GET /roster/{student}/sizes", Act: app.EditRoster, Do: rosterSizes},
+	{Pattern: "POST /roster/{student}/sizes", Act: app.EditRoster, Do: rosterSizes},
 	{Pattern: "GET /roster/{student}/export", Act: app.SeeOutcomes, Do: rosterExport},
 	{Pattern: "GET /roster/{student}/erase", Act: app.EraseStudent, Do: rosterErase},
 	{Pattern: "POST /roster/{student}/erase", Act: app.EraseStudent, Do: rosterErase},
@@ -174,6 +176,7 @@ func rosterTemplate(*Query) (Answer, error) {
 
 type rosterStudentPage struct {
 	Frame
+	Sizes           string
 	Belt            look.Belt
 	Facts           []look.Fact
 	Guardians       []rosterGuardian
@@ -254,6 +257,10 @@ func rosterStudent(q *Query) (Answer, error) {
 	}
 	add("Belt size", v.BeltSize, "")
 	add("Shirt size", v.ShirtSize, "")
+	add("The name is said", v.Said, "")
+	if q.Who.Role.May(app.EditRoster) {
+		p.Sizes = rosterHref(v.ID) + "/sizes"
+	}
 	add("Number in the roster", string(v.ID), "")
 	for _, g := range v.Guardians {
 		p.Guardians = append(p.Guardians, rosterGuardian(g))
@@ -287,6 +294,38 @@ func rosterStudent(q *Query) (Answer, error) {
 		p.EraseAt = rosterHref(v.ID) + "/erase"
 	}
 	return Page("roster-student", p), nil
+}
+
+// rosterSizes asks for what belt, shirt and the reading of the name need.
+func rosterSizes(q *Query) (Answer, error) {
+	id := rankwright.StudentID(q.PathValue("student"))
+	v, err := q.App().Student(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	x := app.Sizes{Said: v.Said, BeltSize: v.BeltSize, ShirtSize: v.ShirtSize}
+	p := &formPage{Submit: "Save"}
+	p.Title, p.Width, p.Back = "Sizes and how the name is said", "narrow", &look.Link{Href: rosterHref(id), Text: v.FullName()}
+	if q.Method == http.MethodPost {
+		x = app.Sizes{Said: q.FormValue("said"), BeltSize: q.FormValue("belt"), ShirtSize: q.FormValue("shirt")}
+		err = q.App().SetSizes(q.Context(), q.Who, id, x)
+		if err == nil {
+			q.Flash("good", "Saved.")
+			return To(rosterHref(id)), nil
+		}
+	}
+	p.Fields = []look.Field{
+		{Name: "said", Label: "How the name is said", Hint: "For whoever reads it out, such as SHEE-oh-fra.", Value: x.Said, Optional: true, MaxLength: 100},
+		{Name: "belt", Label: "Belt length", Hint: "In centimetres, such as 220. A number of your maker counts once it is told under Belts and shirts.", Value: x.BeltSize, Optional: true, MaxLength: 30, Size: "short"},
+		{Name: "shirt", Label: "Shirt size", Value: x.ShirtSize, Optional: true, MaxLength: 30, Size: "short"},
+	}
+	if err != nil {
+		if p.wrong(err) {
+			return Again("form", p), nil
+		}
+		return nil, err
+	}
+	return Page("form", p), nil
 }
 
 // rosterExport gives out everything that is kept about one student.

@@ -25,11 +25,13 @@ import (
 
 // App does what people ask of it on one school's base.
 type App struct {
-	st    *store.Store
-	now   func() time.Time
-	rand  io.Reader
-	hash  chan struct{} // bounds the password hashes worked out at once
-	tries *attempts
+	st   *store.Store
+	now  func() time.Time
+	rand io.Reader
+	hash chan struct{} // bounds the password hashes worked out at once
+	// hashMemory is what each takes, in KiB
+	hashMemory uint32
+	tries      *attempts
 
 	solver    timetable.Solver
 	planning  planning
@@ -63,6 +65,9 @@ type Options struct {
 	Dry  bool
 	// Gap is the least time between two letters, 0 for two seconds.
 	Gap time.Duration
+	// QuickHash hashes passwords and PINs so cheaply that they could be guessed,
+	// for tests that sign in a thousand times and are not about that.
+	QuickHash bool
 }
 
 // New returns an App on an open base.
@@ -73,7 +78,11 @@ func New(st *store.Store, o Options) *App {
 	if o.Rand == nil {
 		o.Rand = rand.Reader
 	}
-	return &App{st: st, now: o.Now, rand: o.Rand, solver: o.Solver, hash: make(chan struct{}, 2), tries: newAttempts(),
+	memory := uint32(argonMemory)
+	if o.QuickHash {
+		memory = 8
+	}
+	return &App{st: st, now: o.Now, rand: o.Rand, solver: o.Solver, hash: make(chan struct{}, 2), hashMemory: memory, tries: newAttempts(),
 		parsed: map[string]*syllabus.Syllabus{}, translated: map[int64]*syllabus.Translation{}, codes: codes{of: map[rankwright.GradingID]Code{}},
 		heard: heard{m: map[string]report{}}, listeners: listeners{of: map[rankwright.GradingID]map[*Listener]bool{}},
 		fresh: fresh{of: map[string]freshLink{}}, mail: o.Mail, dry: o.Dry, gap: cmp.Or(o.Gap, postGap), post: posting{woken: make(chan struct{}, 1)}}

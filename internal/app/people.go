@@ -41,6 +41,16 @@ type School struct {
 	// Lang is the language of the school's own words, as a BCP 47 tag; "" is
 	// English. Days within them are written in it.
 	Lang string
+	// Country is where the school is, by ISO 3166-1 alpha-2, and Clock "24",
+	// "12" or, as in the country, "": families read dates, times and numbers as
+	// they are written there.
+	Country, Clock string
+}
+
+// Say says sentences in a language, with dates, times and numbers as they are
+// written where the school is.
+func (sc School) Say(l words.Lang) *words.Say {
+	return words.In(l).At(words.Place{Country: sc.Country, Clock: sc.Clock})
 }
 
 const (
@@ -54,6 +64,8 @@ const (
 	keyZone     = "school.zone"
 	keyAddress  = "school.address"
 	keyLang     = "school.lang"
+	keyCountry  = "school.country"
+	keyClock    = "school.clock"
 )
 
 // School returns the school's own words; the zero School before it is set up.
@@ -66,7 +78,7 @@ func (a *App) School(ctx context.Context) (sc School, err error) {
 }
 
 func schoolOf(tx *store.Tx) (sc School, err error) {
-	for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel, keyZone: &sc.Zone, keyAddress: &sc.Address, keyLang: &sc.Lang} {
+	for key, to := range map[string]*string{keySchool: &sc.Name, keyPlace: &sc.Place, keyCautions: &sc.Cautions, keySafety: &sc.Safety, keyNotes: &sc.Notes, keyDoor: &sc.Door, keyFeel: &sc.Feel, keyZone: &sc.Zone, keyAddress: &sc.Address, keyLang: &sc.Lang, keyCountry: &sc.Country, keyClock: &sc.Clock} {
 		v, _, err := tx.Setting(key)
 		if err != nil {
 			return sc, err
@@ -90,6 +102,12 @@ func (a *App) EditSchool(ctx context.Context, who Actor, sc School) error {
 	if sc.Lang = strings.TrimSpace(sc.Lang); sc.Lang != "" && string(words.Pick(sc.Lang, "")) != sc.Lang {
 		return invalid("lang", "choose one of the list", "there is no language %q here", sc.Lang)
 	}
+	if sc.Country = strings.ToUpper(strings.TrimSpace(sc.Country)); sc.Country != "" && !words.KnownCountry(sc.Country) {
+		return invalid("country", "write its two letters, such as GB, US or ES, or leave it empty", "there is no country %q", sc.Country)
+	}
+	if sc.Clock != "" && sc.Clock != "24" && sc.Clock != "12" {
+		return invalid("clock", "choose one of the list", "there is no clock %q", sc.Clock)
+	}
 	if sc.Address = strings.TrimRight(strings.TrimSpace(sc.Address), "/"); sc.Address != "" {
 		u, err := url.Parse(sc.Address)
 		if err != nil || u.Scheme != "https" && u.Scheme != "http" || u.Host == "" || u.User != nil || u.Path != "" || u.RawQuery != "" || u.Fragment != "" {
@@ -102,7 +120,7 @@ func (a *App) EditSchool(ctx context.Context, who Actor, sc School) error {
 }
 
 func putSchool(tx *store.Tx, sc School) error {
-	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyNotes, sc.Notes}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}, {keyZone, sc.Zone}, {keyAddress, sc.Address}, {keyLang, sc.Lang}} {
+	for _, kv := range [][2]string{{keySchool, sc.Name}, {keyPlace, sc.Place}, {keyCautions, sc.Cautions}, {keySafety, sc.Safety}, {keyNotes, sc.Notes}, {keyDoor, sc.Door}, {keyFeel, sc.Feel}, {keyZone, sc.Zone}, {keyAddress, sc.Address}, {keyLang, sc.Lang}, {keyCountry, sc.Country}, {keyClock, sc.Clock}} {
 		if err := tx.SetSetting(kv[0], strings.TrimSpace(kv[1])); err != nil {
 			return err
 		}
@@ -398,8 +416,8 @@ func (a *App) sealed(password string) (string, error) {
 	}
 	a.hash <- struct{}{}
 	defer func() { <-a.hash }()
-	key := argon2.IDKey([]byte(password), salt, argonTime, argonMemory, argonThreads, argonKey)
-	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, argonMemory, argonTime, argonThreads,
+	key := argon2.IDKey([]byte(password), salt, argonTime, a.hashMemory, argonThreads, argonKey)
+	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, a.hashMemory, argonTime, argonThreads,
 		base64.RawStdEncoding.EncodeToString(salt), base64.RawStdEncoding.EncodeToString(key)), nil
 }
 

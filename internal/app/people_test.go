@@ -1,12 +1,14 @@
 package app_test
 
 import (
+	"strings"
 	"sync"
 	"testing"
 
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/app/apptest"
+	"rankwright/internal/store"
 )
 
 // A new link ends the one before: what was lost on the bus opens nothing.
@@ -48,6 +50,24 @@ func TestOnlyTheLatestLinkWorks(t *testing.T) {
 	}
 	if _, err := s.App.Join(s.Ctx(), third, apptest.Password); err == nil {
 		t.Error("somebody who is kept out joined by an older link")
+	}
+}
+
+// Tests hash cheaply (QuickHash); the product must not. The cost is the least
+// that OWASP's Password Storage Cheat Sheet names for argon2id: m=19456 (19
+// MiB), t=2, p=1.
+func TestThePasswordsOfTheProductCostWhatOWASPAsksFor(t *testing.T) {
+	s := apptest.New(t)
+	s.App = app.New(s.Store, app.Options{})
+	id := s.Person("Tomek Wielgosek", app.Examiner, "blue")
+	if err := s.Store.Read(s.Ctx(), func(tx *store.Tx) error {
+		p, err := tx.Person(id.ID)
+		if want := "$argon2id$v=19$m=19456,t=2,p=1$"; !strings.HasPrefix(p.PasswordHash, want) {
+			t.Errorf("the hash begins with %.40s, want %s", p.PasswordHash, want)
+		}
+		return err
+	}); err != nil {
+		t.Fatal(err)
 	}
 }
 

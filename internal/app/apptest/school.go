@@ -53,7 +53,7 @@ func New(t testing.TB) *School {
 	s.must(err)
 	t.Cleanup(func() { st.Close() })
 	s.Store = st
-	s.App = app.New(st, app.Options{Now: func() time.Time { return s.Now }, Rand: &dice{}})
+	s.App = app.New(st, app.Options{Now: func() time.Time { return s.Now }, Rand: &dice{}, QuickHash: true})
 	secret, needed, err := s.App.Setup(t.Context())
 	s.must(err)
 	if !needed {

@@ -188,6 +188,18 @@ func (a *App) LookAtLetter(ctx context.Context, who Actor, entry rankwright.Entr
 	return v, x, err
 }
 
+// LetterFonts are the fonts that the school put in for names in other scripts.
+func (a *App) LetterFonts(ctx context.Context) (out [][]byte, err error) {
+	err = a.st.Peek(ctx, func(tx *store.Tx) error {
+		list, err := tx.PaperFiles(FontFile)
+		for _, f := range list {
+			out = append(out, f.Data)
+		}
+		return err
+	})
+	return out, err
+}
+
 // letterWriter holds what the letters of one grading have in common.
 type letterWriter struct {
 	v       GradingView

@@ -44,6 +44,7 @@ type formPage struct {
 	Fields []look.Field
 	Submit string
 	Notes  []string
+	Links  []look.Link // to what belongs to it
 }
 
 // wrong marks the field that a fault names, or puts the fault on top.

@@ -40,9 +40,10 @@ type familiesPage struct {
 	MayMake   bool
 	MayWrite  bool // what is signed
 	MayAnswer bool
-	MayShow   bool // results
-	Times     bool // there are sessions
-	Sheets    bool // there is something to sign
+	MayShow   bool   // results
+	Letters   string // where the letters about results are printed
+	Times     bool   // there are sessions
+	Sheets    bool   // there is something to sign
 	Closed    bool
 	Hidden    int // families that do not see a result yet
 	NotOpen   bool
@@ -77,6 +78,9 @@ func familiesShow(q *Query) (Answer, error) {
 	p.Title, p.Kicker, p.Back, p.Width = "Families", v.Grading.Title, gradingBack(v.Grading.ID, v.Grading.Title), "wide"
 	p.Styles = []string{look.AssetPath() + "family.css"}
 	p.MayMake, p.MayWrite = q.Who.Role.May(app.MakeLinks), q.Who.Role.May(app.EditSheets)
+	if p.Closed && q.Who.Role.May(app.PrintLetters) {
+		p.Letters = lettersHref(v.Grading.ID)
+	}
 	p.MayAnswer, p.MayShow = q.Who.Role.May(app.AnswerFamilies), q.Who.Role.May(app.ShowResults) && p.Closed
 	p.Alone = isLoopback(q.familyAddress(""))
 	p.Until = look.Field{Name: "until", Label: "Last day", Type: "date", Size: "medium", Optional: true, Hint: "Left empty, links end thirty days after the results."}

@@ -1,15 +1,12 @@
 package web
 
 import (
-	"bytes"
 	"errors"
 	"html/template"
 
 	"rankwright"
 	"rankwright/internal/app"
-	"rankwright/internal/paper"
 	"rankwright/internal/web/look"
-	"rankwright/internal/wording"
 	"rankwright/internal/words"
 )
 
@@ -61,6 +58,7 @@ func outcomeFamily(q *Query) (Answer, error) {
 		l.Heading, p.Letter = x.Words.Subject, &l
 	}
 	p.Title, p.Kicker, p.Width = x.Entry.Student.FullName(), v.Title, "narrow"
+	p.Styles = []string{look.AssetPath() + "wording.css"}
 	p.Back = &look.Link{Href: "/entries/" + string(id), Text: "Back to the outcome"}
 	return Page("family", p), nil
 }
@@ -82,6 +80,7 @@ func familyResultShow(f *familyQuery) (Answer, error) {
 	x := &list[0]
 	p := &familyResultPage{familyFrame: f.frame(x.Words.Subject), PDF: "/family/child/" + id + "/letter.pdf"}
 	p.back(f)
+	p.Styles = append(p.Styles, look.AssetPath()+"wording.css")
 	p.Kicker = x.Grading
 	p.Letter, err = letterOn(f.School, x)
 	return Page("family-result", p), err
@@ -94,40 +93,4 @@ func familyLetter(f *familyQuery) (Answer, error) {
 		return nil, err
 	}
 	return lettersPDF(f.Query, "letter", list)
-}
-
-// lettersPDF prints letters one after the other.
-func lettersPDF(q *Query, name string, list []app.ResultLetter) (Answer, error) {
-	var b bytes.Buffer
-	o := paperOf(q)
-	o.Lang = string(list[0].Lang)
-	if err := paper.WriteLetters(&b, lettersOf(q.School, list), o); err != nil {
-		return nil, err
-	}
-	return File{Name: name + "-" + list[0].Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
-}
-
-func lettersOf(sc app.School, list []app.ResultLetter) (out []paper.FamilyLetter) {
-	for i := range list {
-		x := &list[i]
-		say := words.In(x.Lang)
-		l := paper.FamilyLetter{School: sc.Name, Place: sc.Place, Date: x.Date, Name: x.Entry.Student.FullName(), Rank: x.Rank.Name, Belt: paperBelt(x.Rank), Title: x.Words.Subject,
-			CautionTitle: x.CautionTitle, Signed: x.Signed, Lang: string(x.Lang),
-			PageOf: func(page, of int) string {
-				return say.It("letter.page", words.Set{Name: "Page", Value: page}, words.Set{Name: "Of", Value: of})
-			}}
-		for _, b := range x.Words.Blocks {
-			pb := paper.LetterBlock{First: b.First, Items: b.Items}
-			for _, line := range b.Lines {
-				pb.Lines = append(pb.Lines, wording.Words(line))
-			}
-			l.Blocks = append(l.Blocks, pb)
-		}
-		if x.Local != "" {
-			l.Cautions = append(l.Cautions, x.Local)
-		}
-		l.Cautions = append(l.Cautions, x.Cautions...)
-		out = append(out, l)
-	}
-	return out
 }

@@ -303,6 +303,7 @@ func gradingTasks(q *Query, v app.GradingView, st app.State) []gradingTask {
 	if q.Who.Role.May(app.KeepStock) && st != app.Closed {
 		out = append(out, gradingTask{Href: "/supply?of=" + string(v.ID), Text: "Belts and shirts", What: "what is to be ordered"})
 	}
+	add(app.PrintLetters, st == app.Closed, "/letters", "Letters about results", "a page for each child, to hand over")
 	add(app.PlanGrading, planning, "/edit", "Day, place, ranks, theme", "")
 	return out
 }

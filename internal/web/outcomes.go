@@ -235,6 +235,7 @@ type outcomePage struct {
 	MayDecide bool
 	Release   bool
 	Own       string
+	Letter    string // on paper, once it is signed
 }
 
 type sectionRow struct{ Name, Points, Of, Share string }
@@ -327,6 +328,9 @@ func outcomeOf(q *Query, v app.GradingView, o app.Outcome) *outcomePage {
 	st := app.State(v.State)
 	p.MayDecide = q.Who.Role.May(app.OverrideResult) && st.Allows(app.OverrideResult)
 	p.Arrivals = "/gradings/" + string(v.ID) + "/arrivals#" + string(o.Entry.Entry.ID)
+	if st == app.Closed && q.Who.Role.May(app.PrintLetters) {
+		p.Letter = lettersHref(v.ID) + ".pdf?entry=" + string(o.Entry.Entry.ID)
+	}
 	p.Release = len(p.NoPaper) == 0 && q.Who.Role.May(app.ReleaseHeld) && st == app.Closed && o.Stands() == syllabus.Held
 	own, why, again := "", "", []string(nil)
 	if o.Decision != nil {

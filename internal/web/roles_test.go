@@ -87,7 +87,7 @@ func (f *filled) addresses(pattern string) []string {
 	if strings.Contains(path, "{secret}") {
 		return []string{strings.Replace(path, "{secret}", "made-up", 1)}
 	}
-	path = strings.NewReplacer("{entry}", string(f.entry), "{ladder}", "youth", "{student}", "a1", "{rank}", "reed", "{lang}", "es").Replace(path)
+	path = strings.NewReplacer("{entry}", string(f.entry), "{ladder}", "youth", "{student}", "a1", "{rank}", "reed", "{lang}", "es", "{kind}", "not-yet").Replace(path)
 	if strings.Contains(path, "/version/{id}") {
 		return []string{strings.Replace(path, "{id}", f.version, 1)}
 	}

@@ -66,25 +66,26 @@ type Plan struct {
 	Left []int
 }
 
-// Week is a week of a plan, from its Monday.
+// Week is a week of a plan, from its first day.
 type Week struct {
-	Monday rankwright.Day
+	Begins rankwright.Day
 	Days   [7]*Day // nil where nothing comes
 }
 
-// Weeks puts the days into weeks from Monday to Sunday, without a gap.
-func (p Plan) Weeks() []Week {
+// Weeks puts the days into weeks that begin with a day of the week, without a
+// gap.
+func (p Plan) Weeks(first time.Weekday) []Week {
 	var out []Week
 	for i := range p.Days {
 		d := &p.Days[i]
-		place := (int(d.On.Weekday()) + 6) % 7
-		monday := d.On - rankwright.Day(place)
-		for len(out) == 0 || out[len(out)-1].Monday < monday {
-			next := monday
+		place := (int(d.On.Weekday()-first) + 7) % 7
+		begins := d.On - rankwright.Day(place)
+		for len(out) == 0 || out[len(out)-1].Begins < begins {
+			next := begins
 			if len(out) > 0 {
-				next = out[len(out)-1].Monday + 7
+				next = out[len(out)-1].Begins + 7
 			}
-			out = append(out, Week{Monday: next})
+			out = append(out, Week{Begins: next})
 		}
 		out[len(out)-1].Days[place] = d
 	}

@@ -235,24 +235,26 @@ func TestSixWeeksBringEverythingBackOftenEnough(t *testing.T) {
 					t.Errorf("%s comes %d times", x.Requirement, times[j])
 				}
 			}
-			var flat []coach.Day
-			weeks := p.Weeks()
-			for n, w := range weeks {
-				if w.Monday.Weekday() != time.Monday || n > 0 && w.Monday != weeks[n-1].Monday+7 {
-					t.Errorf("week %d begins on %s", n, w.Monday.Long())
-				}
-				for place, d := range w.Days {
-					if d == nil {
-						continue
+			for first := range time.Weekday(7) {
+				var flat []coach.Day
+				weeks := p.Weeks(first)
+				for n, w := range weeks {
+					if w.Begins.Weekday() != first || n > 0 && w.Begins != weeks[n-1].Begins+7 {
+						t.Errorf("week %d begins on %s", n, w.Begins.Long())
 					}
-					if d.On != w.Monday+rankwright.Day(place) {
-						t.Errorf("%s stands in the week of %s", d.On, w.Monday)
+					for place, d := range w.Days {
+						if d == nil {
+							continue
+						}
+						if d.On != w.Begins+rankwright.Day(place) {
+							t.Errorf("%s stands in the week of %s", d.On, w.Begins)
+						}
+						flat = append(flat, *d)
 					}
-					flat = append(flat, *d)
 				}
-			}
-			if !reflect.DeepEqual(flat, p.Days) {
-				t.Error("the weeks are not the days")
+				if !reflect.DeepEqual(flat, p.Days) {
+					t.Error("the weeks are not the days")
+				}
 			}
 		})
 	}

@@ -46,6 +46,34 @@ type Notice struct {
 	Early int
 	// Remind is how many minutes before the start a reminder is shown; 0 is none.
 	Remind int
+	// Words says it in the family's language; nil is English.
+	Words *Words
+}
+
+// Words are the sentences of a family's events in its language.
+type Words struct {
+	Summary   func(given []string) string // of the children, none where nobody is named
+	TakenBack string
+	Early     string // that one is to be there so many minutes before
+	Bring     func(things []string) string
+}
+
+// words are those of the notice, English where it has none.
+func (n Notice) words() Words {
+	if n.Words != nil {
+		return *n.Words
+	}
+	return Words{
+		Summary: func(given []string) string {
+			if len(given) == 0 {
+				return "Grading"
+			}
+			return "Grading: " + listed(given)
+		},
+		TakenBack: "This time is taken back.",
+		Early:     fmt.Sprintf("Please be there %s before.", minutes(n.Early)),
+		Bring:     func(things []string) string { return "To bring: " + strings.Join(things, "; ") + "." },
+	}
 }
 
 // Family are the events of one household: one for each time and place, with all
@@ -87,14 +115,12 @@ func Family(told []Told, n Notice) []Event {
 		}
 		events, names = append(events, e), append(names, []string{t.Given})
 	}
+	say := n.words()
 	for i := range events {
 		e := &events[i]
-		e.Summary = "Grading"
-		if who := slices.DeleteFunc(names[i], func(n string) bool { return n == "" }); len(who) > 0 {
-			e.Summary += ": " + listed(who)
-		}
+		e.Summary = say.Summary(slices.DeleteFunc(names[i], func(n string) bool { return n == "" }))
 		if e.Cancelled {
-			e.Text = "This time is taken back."
+			e.Text = say.TakenBack
 			continue
 		}
 		e.Text, e.Remind = n.text(), n.Remind
@@ -103,12 +129,13 @@ func Family(told []Told, n Notice) []Event {
 }
 
 func (n Notice) text() string {
+	say := n.words()
 	var lines []string
 	if n.Early > 0 {
-		lines = append(lines, fmt.Sprintf("Please be there %s before.", minutes(n.Early)))
+		lines = append(lines, say.Early)
 	}
 	if len(n.Bring) > 0 {
-		lines = append(lines, "To bring: "+strings.Join(n.Bring, "; ")+".")
+		lines = append(lines, say.Bring(n.Bring))
 	}
 	return strings.Join(lines, "\n")
 }

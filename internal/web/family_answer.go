@@ -9,7 +9,6 @@ import (
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
 	"rankwright/internal/words"
-	"rankwright/timetable"
 )
 
 type familyTimesPage struct {
@@ -70,7 +69,7 @@ func familyTimes(f *familyQuery) (Answer, error) {
 
 // session is a session's name, day and time.
 func (f *familyQuery) session(s *app.Session) string {
-	when := f.say.Day(s.Day) + ", " + timetable.Minute(s.Begins).String() + "–" + timetable.Minute(s.Begins+s.Minutes).String()
+	when := f.say.Day(s.Day) + ", " + f.say.Times(s.Begins, s.Begins+s.Minutes)
 	if s.MakeUp {
 		when += " (" + f.say.It("times.make-up") + ")"
 	}
@@ -185,7 +184,7 @@ func (f *familyQuery) signed(title, key string, s app.FamilySheet) familySigned 
 	if s.State == app.Signed {
 		at := s.Last.At.Time()
 		y, m, d := at.Date()
-		x.When = f.say.It("sign.signed", words.Set{Name: "Name", Value: s.Last.Name}, words.Set{Name: "Day", Value: f.say.Day(rankwright.NewDay(y, m, d))}, words.Set{Name: "Time", Value: at.Format("15:04")})
+		x.When = f.say.It("sign.signed", words.Set{Name: "Name", Value: s.Last.Name}, words.Set{Name: "Day", Value: f.say.Day(rankwright.NewDay(y, m, d))}, words.Set{Name: "Time", Value: f.say.Time(at.Hour()*60 + at.Minute())})
 		x.Body, x.Back = paragraphs(s.Last.Body), true
 	}
 	return x

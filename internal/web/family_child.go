@@ -127,10 +127,10 @@ type planTask struct {
 
 type planWeek struct {
 	Label string
-	Begin string // its Monday
+	Begin string // its first day
 	Now   bool
 	Days  []planDay
-	Cells []planDay // Monday to Sunday
+	Cells []planDay // in the order of the week
 }
 
 type planDay struct {
@@ -189,15 +189,17 @@ func (f *familyQuery) task(c *app.FamilyChild, i int, x coach.Task) planTask {
 
 func (f *familyQuery) weeks(p *familyPracticePage, plan coach.Plan) {
 	today := f.App().Today()
+	first := f.say.FirstDay()
+	sunday := rankwright.NewDay(2026, 10, 4)
 	for d := range rankwright.Day(7) {
-		p.Heads = append(p.Heads, f.say.WeekdayShort(rankwright.NewDay(2026, 10, 5)+d)) // a Monday and the days after it
+		p.Heads = append(p.Heads, f.say.WeekdayShort(sunday+rankwright.Day(first)+d))
 	}
 	p.Rest = f.say.It("plan.rest")
 	if today < plan.Days[0].On {
 		p.Rest = f.say.It("plan.begins", words.Set{Name: "Day", Value: f.say.Day(plan.Days[0].On)})
 	}
-	for _, w := range plan.Weeks() {
-		x := planWeek{Begin: f.say.Short(w.Monday), Now: today >= w.Monday && today < w.Monday+7, Label: f.say.It("plan.week", words.Set{Name: "Day", Value: f.say.Short(w.Monday)})}
+	for _, w := range plan.Weeks(first) {
+		x := planWeek{Begin: f.say.Short(w.Begins), Now: today >= w.Begins && today < w.Begins+7, Label: f.say.It("plan.week", words.Set{Name: "Day", Value: f.say.Short(w.Begins)})}
 		for i, d := range w.Days {
 			if d == nil {
 				x.Cells = append(x.Cells, planDay{})
@@ -206,9 +208,9 @@ func (f *familyQuery) weeks(p *familyPracticePage, plan coach.Plan) {
 			var numbers []string
 			slices.Sort(d.Tasks) // as the list has them
 			for _, t := range d.Tasks {
-				numbers = append(numbers, itoa(t+1))
+				numbers = append(numbers, f.say.Number(rankwright.Whole(t+1)))
 			}
-			day := planDay{Name: p.Heads[i] + " " + f.say.Short(d.On), Numbers: strings.Join(numbers, ", "), Bare: strings.Join(numbers, " "), Time: f.say.Many("plan.minutes", d.Minutes), Today: d.On == today}
+			day := planDay{Name: p.Heads[i] + " " + f.say.Short(d.On), Numbers: strings.Join(numbers, f.say.Comma()), Bare: strings.Join(numbers, " "), Time: f.say.Many("plan.minutes", d.Minutes), Today: d.On == today}
 			x.Cells, x.Days = append(x.Cells, day), append(x.Days, day)
 			if day.Today {
 				p.Minutes = day.Time

@@ -101,9 +101,12 @@ func (q *Query) asFamily(who app.Actor) *familyQuery {
 	if who.Lang != "" {
 		chosen = string(who.Lang)
 	}
-	say := words.In(words.Pick(chosen, q.Header.Get("Accept-Language")))
-	who.Lang = say.Lang()
-	return &familyQuery{q, who, say}
+	lang := words.Pick(chosen, q.Header.Get("Accept-Language"))
+	if chosen == string(words.Mirror) && slices.Contains(q.srv.langs, words.Mirror) {
+		lang = words.Mirror
+	}
+	who.Lang = lang
+	return &familyQuery{q, who, q.School.Say(lang)}
 }
 
 // familyHeaders keep a family's page out of every index. The referrer stays
@@ -115,13 +118,13 @@ func (q *Query) familyHeaders() {
 
 func (f *familyQuery) frame(title string) familyFrame {
 	var x familyFrame
-	x.Title, x.Width, x.Lang, x.Home = title, "narrow", string(f.say.Lang()), "#content"
+	x.Title, x.Width, x.Lang, x.Dir, x.Home = title, "narrow", string(f.say.Lang()), f.say.Lang().Dir(), "#content"
 	x.Styles = []string{look.AssetPath() + "family.css"}
 	if f.who.ID != "" {
 		x.Home, x.Foot.In = "/family", true
 	}
 	x.Foot.Here = f.URL.Path
-	for _, l := range words.Langs() {
+	for _, l := range f.srv.langs {
 		x.Foot.Langs = append(x.Foot.Langs, familyLang{string(l), l.Name(), "?lang=" + string(l), l == f.say.Lang()})
 	}
 	return x
@@ -240,7 +243,7 @@ func familyDoor(q *Query) (Answer, error) {
 	}
 	q.srv.sessions.Put(q.Context(), "family", who.ID)
 	q.srv.sessions.Put(q.Context(), "lang", string(f.say.Lang()))
-	if q.URL.Query().Get("lang") != "" { // a button at the door was pressed
+	if words.Offered(words.Lang(q.URL.Query().Get("lang"))) { // a button at the door was pressed
 		if err := q.App().ChooseLanguage(q.Context(), who, f.say.Lang()); err != nil {
 			return nil, err
 		}
@@ -256,8 +259,13 @@ func (f *familyQuery) noDoor(err error) (Answer, error) {
 }
 
 func familyLanguage(f *familyQuery) (Answer, error) {
-	lang := words.Pick(f.FormValue("lang"), "")
-	if err := f.App().ChooseLanguage(f.Context(), f.who, lang); err != nil {
+	lang := words.Lang(f.FormValue("lang"))
+	if lang != words.Mirror || !slices.Contains(f.srv.langs, lang) { // which is remembered for nobody
+		lang = words.Pick(string(lang), "")
+		if err := f.App().ChooseLanguage(f.Context(), f.who, lang); err != nil {
+			return nil, err
+		}
+	} else if err := f.App().ChooseLanguage(f.Context(), f.who, ""); err != nil {
 		return nil, err
 	}
 	f.srv.sessions.Put(f.Context(), "lang", string(lang))
@@ -274,7 +282,7 @@ func familyLeave(q *Query) (Answer, error) {
 	q.familyHeaders()
 	f := q.asFamily(app.Actor{})
 	if lang := q.srv.sessions.GetString(q.Context(), "lang"); lang != "" {
-		f.say = words.In(words.Lang(lang))
+		f.say = q.School.Say(words.Lang(lang))
 	}
 	if q.srv.sessions.GetString(q.Context(), "family") != "" { // nobody else gets a session by this
 		for _, key := range []string{"family", "lang"} {

@@ -10,7 +10,6 @@ import (
 	"rankwright/internal/calendar"
 	"rankwright/internal/web/look"
 	"rankwright/internal/words"
-	"rankwright/timetable"
 )
 
 type familyHomePage struct {
@@ -159,7 +158,7 @@ func (f *familyQuery) move(v *app.FamilyPage) *familyMoveCard {
 
 // moment is a day, a time and a mat.
 func (f *familyQuery) moment(d rankwright.Day, begins int, mat string) string {
-	return f.say.Day(d) + ", " + timetable.Minute(begins).String() + ", " + f.say.It("home.mat", words.Set{Name: "Mat", Value: mat})
+	return f.say.Day(d) + ", " + f.say.Time(begins) + ", " + f.say.It("home.mat", words.Set{Name: "Mat", Value: mat})
 }
 
 // familyMove keeps the family's yes or no to another time.
@@ -215,7 +214,7 @@ func (f *familyQuery) card(v *app.FamilyPage, c *app.FamilyChild) familyCard {
 		x.Note = f.say.It("home.time-follows")
 		return x
 	}
-	x.When += ", " + timetable.Minute(c.Told.Begins).String()
+	x.When += ", " + f.say.Time(c.Told.Begins)
 	mat := f.say.It("home.mat", words.Set{Name: "Mat", Value: c.Told.Mat})
 	if x.Where != "" {
 		mat = x.Where + ", " + mat
@@ -241,16 +240,10 @@ func familyCalendar(f *familyQuery) (Answer, error) {
 	for _, c := range v.Children {
 		entries = append(entries, c.EntryView)
 	}
-	told := calendarTimes(v.Told, entries, func(mat string) string {
-		where := f.say.It("home.mat", words.Set{Name: "Mat", Value: mat})
-		if v.Grading.Place != "" {
-			where = v.Grading.Place + ", " + where
-		}
-		return where
-	})
+	told := calendarTimes(v.Told, entries, func(mat string) string { return placeAndMat(f.say, v.Grading.Place, mat) })
 	var b bytes.Buffer
 	err = calendar.Write(&b, calendar.File{Name: v.Grading.Title + ", " + f.School.Name, School: f.School.Name, Zone: zone,
-		Events: calendar.Family(told, familyNotice)})
+		Events: calendar.Family(told, familyNotice(f.say))})
 	if err != nil {
 		return nil, err
 	}

@@ -228,11 +228,11 @@ func editSchool(q *Query) (Answer, error) {
 	p := &formPage{Submit: "Save"}
 	p.Title, p.Width = "The school", "narrow"
 	p.Lead = "These words stand on pages and papers."
-	p.Links = append(p.Links, look.Link{Href: wordingsHref, Text: "What letters and messages say"})
 	sc := q.School
 	if q.Method == http.MethodPost {
 		sc = app.School{Name: q.FormValue("school"), Place: q.FormValue("place"), Cautions: q.FormValue("cautions"), Safety: q.FormValue("safety"),
-			Notes: q.FormValue("notes"), Door: q.FormValue("door"), Feel: q.FormValue("feel"), Zone: q.FormValue("zone"), Address: q.FormValue("address"), Lang: q.FormValue("lang")}
+			Notes: q.FormValue("notes"), Door: q.FormValue("door"), Feel: q.FormValue("feel"), Zone: q.FormValue("zone"), Address: q.FormValue("address"), Lang: q.FormValue("lang"),
+			Country: q.FormValue("country"), Clock: q.FormValue("clock")}
 	}
 	p.Fields = []look.Field{
 		{Name: "school", Label: "Name of the school", Value: sc.Name, Required: true, MaxLength: 120},
@@ -245,6 +245,9 @@ func editSchool(q *Query) (Answer, error) {
 		{Name: "zone", Label: "Time zone", Hint: "By its name, such as Europe/London or America/Chicago. Calendar files for families and examiners need it.", Value: sc.Zone, Optional: true, MaxLength: 60},
 		{Name: "address", Label: "Where families reach these pages", Hint: "Such as https://gradings.example.org; it stands in the links of families. Left empty, links lead to where you make them.", Value: sc.Address, Optional: true, MaxLength: 200, InputMode: "url"},
 		{Name: "lang", Label: "Language of your own words", Hint: "Of what families sign. Their pages speak English or Spanish besides, as each family likes.", Kind: "select", Size: "medium", Options: languages(sc.Lang)},
+		{Name: "country", Label: "Country", Hint: "By its two letters, such as GB, US or ES. Families read dates, times and numbers as they are written there.", Value: sc.Country, Optional: true, MaxLength: 2, Size: "short"},
+		{Name: "clock", Label: "Clock", Kind: "select", Size: "medium", Options: []look.Option{{Text: "as usual in the country", Selected: sc.Clock == ""},
+			{Value: "24", Text: "15:30", Selected: sc.Clock == "24"}, {Value: "12", Text: "3:30 pm", Selected: sc.Clock == "12"}}},
 	}
 	if q.Method == http.MethodGet {
 		return Page("form", p), nil

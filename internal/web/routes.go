@@ -28,7 +28,7 @@ type Route struct {
 // Routes is every address in one table.
 func Routes() []Route {
 	var out []Route
-	for _, group := range [][]Route{doorRoutes, homeRoutes, peopleRoutes, syllabusRoutes, whatIfRoutes, rosterRoutes, gradingRoutes, matRoutes, pairRoutes, boardRoutes, numberRoutes, timesRoutes, paperworkRoutes, papersRoutes, supplyRoutes, namesRoutes, outcomeRoutes, ledgerRoutes, wordingRoutes, letterRoutes, familiesRoutes, messageRoutes, stopRoutes, familyRoutes} {
+	for _, group := range [][]Route{doorRoutes, homeRoutes, peopleRoutes, syllabusRoutes, whatIfRoutes, rosterRoutes, gradingRoutes, matRoutes, pairRoutes, boardRoutes, numberRoutes, timesRoutes, paperworkRoutes, papersRoutes, supplyRoutes, namesRoutes, outcomeRoutes, ledgerRoutes, familiesRoutes, messageRoutes, stopRoutes, familyRoutes} {
 		out = append(out, group...)
 	}
 	return out
@@ -58,7 +58,7 @@ func readPages() (map[string]*template.Template, error) {
 			return nil, fmt.Errorf("page %s: %w", name, err)
 		}
 		out[name] = t
-		for _, l := range words.Langs() {
+		for _, l := range words.All() {
 			if len(list) < 3 || l == words.English {
 				continue
 			}

@@ -25,6 +25,7 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
+	"rankwright/internal/words"
 )
 
 // Options are what differs between the product, the demo and tests.
@@ -39,6 +40,9 @@ type Options struct {
 	// Trust lists the addresses of the page on which a device is told to trust
 	// the school's own authority; none where that is not needed.
 	Trust []string
+	// TestLanguage offers families the test language, which is for trying
+	// pages from right to left and for nobody's eyes.
+	TestLanguage bool
 }
 
 // Server serves the pages of one school.
@@ -49,6 +53,7 @@ type Server struct {
 	pages    map[string]*template.Template
 	uploads  *uploads
 	demo     bool
+	langs    []words.Lang // that families are offered
 	reach    func() []string
 	trust    []string
 	ended    chan struct{} // closed when open streams must end
@@ -67,6 +72,10 @@ var matFiles embed.FS
 // New returns a server; a page that cannot be read is a fault of the program.
 func New(a *app.App, o Options) (*Server, error) {
 	s := &Server{app: a, log: o.Log, demo: o.Demo, uploads: newUploads(), reach: o.Reach, trust: o.Trust, ended: make(chan struct{})}
+	s.langs = words.Langs()
+	if o.TestLanguage {
+		s.langs = words.All()
+	}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}

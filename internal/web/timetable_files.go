@@ -7,11 +7,26 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/calendar"
+	"rankwright/internal/words"
 )
 
 // familyNotice is what stands in a family's calendar entry: when to be there,
 // and a reminder two hours before (common practice, no published source).
-var familyNotice = calendar.Notice{Early: 15, Remind: 120}
+func familyNotice(say *words.Say) calendar.Notice {
+	return calendar.Notice{Early: 15, Remind: 120, Words: &calendar.Words{
+		Summary: func(given []string) string {
+			if len(given) == 0 {
+				return say.It("calendar.grading")
+			}
+			return say.It("calendar.grading-of", words.Set{Name: "Names", Value: say.And(given)})
+		},
+		TakenBack: say.It("calendar.back"),
+		Early:     say.It("home.early"),
+		Bring: func(things []string) string {
+			return say.It("calendar.bring", words.Set{Name: "Things", Value: say.And(things)})
+		},
+	}}
+}
 
 // timesCalendar gives out the times of one family, by one of its children, or
 // of one examiner, as a calendar file. What was taken back is in it, so that a
@@ -35,7 +50,12 @@ func timesCalendar(q *Query) (Answer, error) {
 		if told == nil {
 			return nil, rankwright.Faultf(rankwright.NotFound, "no_entry", "go back to the timetable and choose a child", "this student is not entered in this grading, and was told no time")
 		}
-		f.Events = calendar.Family(calendarTimes(told, t.Grading.Entries, func(mat string) string { return whereOf(t, mat) }), familyNotice)
+		langs, err := q.App().Languages(q.Context(), q.Who)
+		if err != nil {
+			return nil, err
+		}
+		say := q.School.Say(langs.Of(told[0].Household))
+		f.Events = calendar.Family(calendarTimes(told, t.Grading.Entries, func(mat string) string { return placeAndMat(say, t.Grading.Place, mat) }), familyNotice(say))
 	}
 	var b bytes.Buffer
 	if err := calendar.Write(&b, f); err != nil {
@@ -49,6 +69,15 @@ func whereOf(t *app.Timetable, mat string) string {
 		return "Mat " + mat
 	}
 	return t.Grading.Place + ", mat " + mat
+}
+
+// placeAndMat is where a child is to come, for its family.
+func placeAndMat(say *words.Say, place, mat string) string {
+	where := say.It("home.mat", words.Set{Name: "Mat", Value: mat})
+	if place != "" {
+		where = place + ", " + where
+	}
+	return where
 }
 
 // toldWith are the times that the family of an entry was ever told, also where

@@ -259,6 +259,9 @@ func (s *Say) pick(key Key, i int) string {
 	return strings.Split(s.It(key), ",")[i]
 }
 
+// Comma is what stands between the members of a list.
+func (s *Say) Comma() string { return s.plain("list.comma", nil) }
+
 // And joins names as a sentence does, in the order in which they are given.
 func (s *Say) And(names []string) string { return s.join("and", names) }
 
@@ -275,7 +278,7 @@ func (s *Say) join(key Key, names []string) string {
 		for _, x := range names[:n-1] {
 			before = append(before, s.lang.apart(x))
 		}
-		return s.plain(key, map[string]any{"Before": strings.Join(before, s.plain("list.comma", nil)), "Last": s.lang.apart(last)})
+		return s.plain(key, map[string]any{"Before": strings.Join(before, s.Comma()), "Last": s.lang.apart(last)})
 	}
 	return s.lang.apart(strings.Join(names, ""))
 }

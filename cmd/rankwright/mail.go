@@ -79,6 +79,8 @@ func (m *mailer) Send(ctx context.Context, l app.Letter) app.Delivery {
 	return app.Delivery{Fate: fate, Answer: r.Say, Down: r.Server}
 }
 
+func (m *mailer) Bounces(report []byte) ([]app.Bounce, error) { return readBounce(report) }
+
 // readBounce reads what a mail server reported of letters.
 func readBounce(data []byte) ([]app.Bounce, error) {
 	r, err := post.ReadReport(data)

@@ -98,8 +98,9 @@ type outbox struct {
 	signed   signed
 	shown    []store.ResultShown
 	messages []Message
-	opened   map[rankwright.HouseholdID]bool    // have used a link
-	flags    map[store.AddressFlag]store.Moment // by hash and flag, At left out
+	opened   map[rankwright.HouseholdID]bool         // have used a link
+	since    map[rankwright.HouseholdID]store.Moment // have had one
+	flags    map[store.AddressFlag]store.Moment      // by hash and flag, At left out
 	byHand   map[rankwright.HouseholdID]bool
 	today    rankwright.Day
 	now      store.Moment
@@ -110,7 +111,7 @@ func (a *App) outboxOf(tx *store.Tx, id rankwright.GradingID) (*outbox, error) {
 	if err != nil {
 		return nil, err
 	}
-	o := &outbox{Timetable: t, today: a.Today(), now: a.moment(), opened: map[rankwright.HouseholdID]bool{}, flags: map[store.AddressFlag]store.Moment{}, byHand: map[rankwright.HouseholdID]bool{}}
+	o := &outbox{Timetable: t, today: a.Today(), now: a.moment(), opened: map[rankwright.HouseholdID]bool{}, since: map[rankwright.HouseholdID]store.Moment{}, flags: map[store.AddressFlag]store.Moment{}, byHand: map[rankwright.HouseholdID]bool{}}
 	if o.school, err = schoolOf(tx); err != nil {
 		return nil, err
 	}
@@ -135,6 +136,9 @@ func (a *App) outboxOf(tx *store.Tx, id rankwright.GradingID) (*outbox, error) {
 		return nil, err
 	}
 	for _, l := range links {
+		if o.since[l.Household] == 0 {
+			o.since[l.Household] = l.Created
+		}
 		o.opened[l.Household] = o.opened[l.Household] || l.Used != 0 && a.lives(l, t.Grading.Grading)
 	}
 	flags, err := tx.AddressFlags()

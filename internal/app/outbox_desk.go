@@ -67,7 +67,7 @@ func (a *App) Outbox(ctx context.Context, who Actor, id rankwright.GradingID) (v
 		if err != nil {
 			return err
 		}
-		v = OutboxView{Grading: o.Grading.Grading, Mail: o.mail, Due: o.dueKinds()}
+		v = OutboxView{Grading: o.Grading.Grading, Mail: o.mail, Due: o.dueKinds(false)}
 		for i := len(o.messages) - 1; i >= 0; i-- {
 			x := MessageView{Message: o.messages[i]}
 			if f := o.Family(x.Household); f != nil {
@@ -134,15 +134,20 @@ func (o *outbox) way(f *Family) FamilyWay {
 	return w
 }
 
-// dueKinds counts the families that each kind of message would reach now.
-func (o *outbox) dueKinds() (out []DueKind) {
+// dueKinds counts the families that each kind of message would reach now; as
+// calls to the head instructor only those who have had a few days to answer.
+func (o *outbox) dueKinds(calls bool) (out []DueKind) {
 	for _, row := range messageRows {
 		if row.kind == FreeWord || !slices.Contains(row.states, State(o.Grading.State)) {
 			continue
 		}
 		n := 0
 		for i := range o.Families {
-			if to, _, _ := o.recipients(row.kind, &o.Families[i], ""); len(to) > 0 {
+			f := &o.Families[i]
+			if calls && reminder(row.kind) && (o.since[f.ID] == 0 || o.now.Time().Sub(o.since[f.ID].Time()) < reminderRest) {
+				continue
+			}
+			if to, _, _ := o.recipients(row.kind, f, ""); len(to) > 0 {
 				n++
 			}
 		}
@@ -168,7 +173,7 @@ func (a *App) MessageCalls(ctx context.Context, who Actor, id rankwright.Grading
 		if err != nil {
 			return err
 		}
-		c = PostCalls{Due: o.dueKinds()}
+		c = PostCalls{Due: o.dueKinds(true)}
 		for _, m := range o.messages {
 			switch m.State {
 			case MayBeGone:
@@ -198,12 +203,13 @@ const (
 	SendAgain  = "again" // of one that is unsure or was refused
 	TakeAsGone = "gone"  // of one that is unsure
 	DropIt     = "drop"  // of one that waits, is to be handed over, or failed
+	ItCameBack = "back"  // of one that was sent, as the school's mailbox says
 )
 
 // Decide does what a person decided about one message.
 func (a *App) Decide(ctx context.Context, who Actor, id rankwright.GradingID, message, what string) error {
 	act := SendMessages
-	if what == DropIt {
+	if what == DropIt || what == ItCameBack {
 		act = HandMessages
 	}
 	err := a.do(ctx, who, act, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
@@ -225,6 +231,8 @@ func (a *App) Decide(ctx context.Context, who Actor, id rankwright.GradingID, me
 			m.State, m.Ended = WasSent, a.moment()
 		case what == DropIt && (from == InQueue || from == ToHand || from == WasRefused || from == CameBack):
 			m.State, m.Ended = Dropped, a.moment()
+		case what == ItCameBack && m.Channel == "mail" && (from == WasSent || from == MayBeGone):
+			return map[string]string{"message": m.ID, "what": what}, a.cameBack(tx, m)
 		default:
 			return nil, rankwright.Faultf(rankwright.Conflict, "moved_on", "look at it once more", "this message has moved on meanwhile")
 		}
@@ -370,11 +378,15 @@ func Shown(m *Message, link string) string {
 	return strings.NewReplacer(LinkStandIn, link, stopStandIn, "["+say.It("message.stop-here")+"]").Replace(m.Body)
 }
 
+func noServer() error {
+	return rankwright.Faultf(rankwright.Conflict, "no_server", "whoever runs the program sets it up first", "no mail server is set up")
+}
+
 // MessageFile is a message as a file that mail programs open, without the
 // family's link.
 func (a *App) MessageFile(ctx context.Context, who Actor, id rankwright.GradingID, message string) (data []byte, err error) {
 	if a.mail == nil {
-		return nil, rankwright.Faultf(rankwright.Conflict, "no_server", "set a mail server up first", "without a mail server there are no files of e-mail")
+		return nil, noServer()
 	}
 	err = a.see(ctx, who, SeeMessages, on{kind: "grading", id: string(id)}, func(tx *store.Tx) error {
 		m, err := messageOf(tx, id, message)

@@ -35,12 +35,29 @@ func TestAnAddressFromWhichAMessageCameBackIsWrittenToByHandUntilItWorks(t *test
 	p.same([]string{m.State, m.Answer}, []string{app.CameBack, "550 5.1.1 <mai@example.org> unknown"})
 	p.fails("link_ended", p.App.CheckLink(p.Ctx(), link)) // the report may lie in anybody's mailbox
 	p.must(p.App.CheckLink(p.Ctx(), p.secret["h5"]))
-	v := p.prepare(wording.Link)
+	// A report that somebody saved, and a person who read one.
+	i = slices.IndexFunc(got, func(l app.Letter) bool { return l.To == "ewa@example.org" })
+	known2, failed, err := p.App.TakeReport(p.Ctx(), p.desk, p.g, []byte(got[i].ID+"\n-"+p.one("jan@example.org").ID+"\nnone-of-ours\n"))
+	p.must(err)
+	p.same([]int{known2, failed}, []int{2, 1})
+	p.same([]string{p.one("ewa@example.org").State, p.one("jan@example.org").State}, []string{app.CameBack, app.WasSent})
+	p.must(p.App.Decide(p.Ctx(), p.desk, p.g, p.one("bola@example.org").ID, app.ItCameBack))
+	p.same(p.one("bola@example.org").State, app.CameBack)
+	p.fails("moved_on", p.App.Decide(p.Ctx(), p.desk, p.g, p.one("bola@example.org").ID, app.ItCameBack))
+	p.must(p.App.AddressWorks(p.Ctx(), p.desk, p.g, "h1"))
+	p.must(p.App.AddressWorks(p.Ctx(), p.desk, p.g, "h4"))
+
+	_, err = p.App.Prepare(p.Ctx(), p.tomek, p.g, app.Preparing{Kind: wording.Link, Only: []rankwright.HouseholdID{"h5"}})
+	p.must(err)
+	v := p.view()
 	p.same(len(v.Drafts), 1)
 	p.same([]string{v.Drafts[0].Channel, string(v.Drafts[0].Why)}, []string{"paper", string(app.NotWork)})
 	p.must(p.App.AddressWorks(p.Ctx(), p.desk, p.g, "h5"))
-	v = p.prepare(wording.Link)
-	p.same([]string{v.Drafts[0].Channel, v.Drafts[0].Address}, []string{"mail", "mai@example.org"})
+	var again []string
+	for _, m := range p.prepare(wording.Link).Drafts {
+		again = append(again, m.Address)
+	}
+	p.same(again, []string{"bola@example.org", "ewa@example.org", "mai@example.org"})
 }
 
 func TestARehearsalDoesEverythingButTheSending(t *testing.T) {

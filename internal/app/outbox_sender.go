@@ -53,6 +53,9 @@ type Sender interface {
 	Send(ctx context.Context, l Letter) Delivery
 	// EML is the letter as a file that mail programs open.
 	EML(l Letter) ([]byte, error)
+	// Bounces reads what a mail server reported of letters, out of the file in
+	// which a mail program saves it.
+	Bounces(report []byte) ([]Bounce, error)
 }
 
 // Bounce is what a mail server reported of a letter afterwards.

@@ -13,7 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/store"
 	"rankwright/internal/wording"
@@ -51,6 +50,16 @@ func (s *server) Send(_ context.Context, l app.Letter) app.Delivery {
 	return d
 }
 
+// Bounces reads the test's own form: an id a line, with a - before those that
+// are only late.
+func (s *server) Bounces(report []byte) (out []app.Bounce, err error) {
+	for line := range strings.Lines(string(report)) {
+		id, late := strings.CutPrefix(strings.TrimSpace(line), "-")
+		out = append(out, app.Bounce{ID: id, Permanent: !late, Diagnostic: "550 unknown"})
+	}
+	return out, nil
+}
+
 func (s *server) EML(l app.Letter) ([]byte, error) {
 	return []byte("To: " + l.To + "\r\nSubject: " + l.Subject + "\r\n\r\n" + l.Text), nil
 }
@@ -75,7 +84,7 @@ func newPost(t *testing.T) *post {
 
 // restart ends the program and starts it again on the same base.
 func (p *post) restart() {
-	p.App = app.New(p.Store, app.Options{Now: func() time.Time { return p.Now }, Mail: p.mail, Dry: p.dry})
+	p.App = app.New(p.Store, app.Options{Now: func() time.Time { return p.Now }, Mail: p.mail, Dry: p.dry, QuickHash: true})
 }
 
 func (p *post) prepare(kind wording.Kind) app.OutboxView {

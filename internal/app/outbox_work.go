@@ -293,40 +293,83 @@ func answerOf(s string) string {
 // and the link of that letter ends: the report may lie in anybody's mailbox.
 // known is false for a letter that is none of ours.
 func (a *App) NoteBounce(ctx context.Context, b Bounce) (known bool, err error) {
-	id, _, _ := strings.Cut(strings.Trim(strings.TrimSpace(b.ID), "<>"), "@")
 	err = a.st.Write(ctx, func(tx *store.Tx) error {
-		m, err := tx.Message(id)
-		if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
-			return nil
-		}
-		if err != nil || m.Channel != "mail" {
-			return err
-		}
-		known = true
-		from := m.State
-		if from != WasSent && from != MayBeGone && from != BeingSent {
-			return nil // bounced already, or being tried once more
-		}
-		if m.Body != "" {
-			m.Answer = answerOf(b.Diagnostic)
-		}
-		if b.Permanent {
-			m.State, m.Ended = CameBack, a.moment()
-			if err := tx.WithdrawFamilyLink(m.Link, a.moment(), m.AgreedBy); err != nil {
-				return err
-			}
-			if m.Address != "" {
-				if err := tx.FlagAddress(store.AddressFlag{Address: addressHash(m.Address), Flag: bounced, At: a.moment()}, true); err != nil {
-					return err
-				}
-			}
-		} else if from == MayBeGone {
-			m.State = WasSent // a server has it and goes on trying
-		}
-		_, err = tx.MoveMessage(m, from)
+		known, err = a.noteBounce(tx, b)
 		return err
 	})
 	return known, err
+}
+
+func (a *App) noteBounce(tx *store.Tx, b Bounce) (known bool, err error) {
+	id, _, _ := strings.Cut(strings.Trim(strings.TrimSpace(b.ID), "<>"), "@")
+	m, err := tx.Message(id)
+	if rankwright.KindOf(err) == rankwright.NotFound && err != nil {
+		return false, nil
+	}
+	if err != nil || m.Channel != "mail" {
+		return false, err
+	}
+	if m.State != WasSent && m.State != MayBeGone && m.State != BeingSent {
+		return true, nil // bounced already, or being tried once more
+	}
+	if m.Body != "" {
+		m.Answer = answerOf(b.Diagnostic)
+	}
+	if b.Permanent {
+		return true, a.cameBack(tx, m)
+	}
+	from := m.State
+	if from == MayBeGone {
+		m.State = WasSent // a server has it and goes on trying
+	}
+	_, err = tx.MoveMessage(m, from)
+	return true, err
+}
+
+// cameBack writes down that a message could not be delivered.
+func (a *App) cameBack(tx *store.Tx, m Message) error {
+	from := m.State
+	m.State, m.Ended = CameBack, a.moment()
+	if err := tx.WithdrawFamilyLink(m.Link, a.moment(), m.AgreedBy); err != nil {
+		return err
+	}
+	if m.Address != "" {
+		if err := tx.FlagAddress(store.AddressFlag{Address: addressHash(m.Address), Flag: bounced, At: a.moment()}, true); err != nil {
+			return err
+		}
+	}
+	_, err := tx.MoveMessage(m, from)
+	return err
+}
+
+// TakeReport reads a mail server's report that somebody saved out of the
+// mailbox, and returns of how many messages it says something, and of how many
+// that they could not be delivered.
+func (a *App) TakeReport(ctx context.Context, who Actor, id rankwright.GradingID, report []byte) (known, failed int, err error) {
+	if a.mail == nil {
+		return 0, 0, noServer()
+	}
+	list, err := a.mail.Bounces(report)
+	if err != nil {
+		return 0, 0, err
+	}
+	err = a.do(ctx, who, HandMessages, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
+		known, failed = 0, 0
+		for _, b := range list {
+			ours, err := a.noteBounce(tx, b)
+			if err != nil {
+				return nil, err
+			}
+			if ours {
+				known++
+				if b.Permanent {
+					failed++
+				}
+			}
+		}
+		return map[string]int{"known": known, "failed": failed}, nil
+	})
+	return known, failed, err
 }
 
 // Stopping is what the page for the end of reminders shows.

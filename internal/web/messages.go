@@ -1,6 +1,7 @@
 package web
 
 import (
+	"io"
 	"net/http"
 	"net/url"
 	"slices"
@@ -30,6 +31,8 @@ var messageRoutes = []Route{
 	{Pattern: "POST /gradings/{id}/messages/hand", Act: app.HandMessages, Do: messagesHandLinks},
 	{Pattern: "POST /gradings/{id}/messages/handed", Act: app.HandMessages, Do: messagesHanded},
 	{Pattern: "GET /gradings/{id}/messages/letters.pdf", Act: app.HandMessages, Do: messagesLetters},
+	{Pattern: "GET /gradings/{id}/messages/report", Act: app.HandMessages, Do: messagesReport},
+	{Pattern: "POST /gradings/{id}/messages/report", Act: app.HandMessages, Large: true, Do: messagesReport},
 	{Pattern: "GET /gradings/{id}/messages/read", Act: app.SeeMessages, Do: messagesRead},
 	{Pattern: "GET /gradings/{id}/messages/file", Act: app.SeeMessages, Do: messagesFile},
 }
@@ -108,7 +111,8 @@ type messagesPage struct {
 	Waiting  int
 	Batches  []messageBatch
 	Ways     []messageWay
-	Troubled int // families with an address that does not work
+	Troubled int  // families with an address that does not work
+	Reports  bool // letters that came back can be handed in
 	None     *look.Empty
 }
 
@@ -163,6 +167,7 @@ func messagesShow(q *Query) (Answer, error) {
 		w := messageWords[d.Kind]
 		p.Due = append(p.Due, messageDue{string(d.Kind), plural(d.Families, w[0], w[1]), d.Kind.When()})
 	}
+	p.Reports = v.Mail.On && p.MayHand
 	p.gather(v)
 	for _, f := range v.Families {
 		p.Ways = append(p.Ways, wayOf(f))
@@ -452,7 +457,7 @@ func messagesDecide(q *Query) (Answer, error) {
 	if err := q.App().Decide(q.Context(), q.Who, id, q.FormValue("message"), what); err != nil {
 		return nil, err
 	}
-	q.Flash("good", map[string]string{app.SendAgain: "It is sent once more.", app.TakeAsGone: "It counts as sent.", app.DropIt: "It is put aside and not sent."}[what])
+	q.Flash("good", map[string]string{app.SendAgain: "It is sent once more.", app.TakeAsGone: "It counts as sent.", app.DropIt: "It is put aside and not sent.", app.ItCameBack: "Written down. Until somebody says that the address works again, the family is told by hand."}[what])
 	return To(messagesHref(id)), nil
 }
 
@@ -481,6 +486,8 @@ type messageReadPage struct {
 	Subject, Text string
 	Lang          string
 	File          string
+	Returned      string // where it is written down that it came back, "" where it cannot
+	ID            string
 }
 
 func messagesRead(q *Query) (Answer, error) {
@@ -517,7 +524,61 @@ func messagesRead(q *Query) (Answer, error) {
 	} else if m.Channel == "mail" && v.Mail.On {
 		p.File = messagesHref(id) + "/file?message=" + url.QueryEscape(m.ID)
 	}
+	if m.Channel == "mail" && (m.State == app.WasSent || m.State == app.MayBeGone) && q.Who.Role.May(app.HandMessages) {
+		p.Returned, p.ID = messagesHref(id)+"/decide", m.ID
+	}
 	return Page("messages-read", p), nil
+}
+
+type messageReportPage struct {
+	Frame
+	File look.Field
+}
+
+// messagesReport takes what a mail server reported of a letter.
+func messagesReport(q *Query) (Answer, error) {
+	id := rankwright.GradingID(q.PathValue("id"))
+	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	if err != nil {
+		return nil, err
+	}
+	p := &messageReportPage{}
+	p.Title, p.Kicker, p.Width = "A message came back", v.Grading.Title, "narrow"
+	p.Back = &look.Link{Href: messagesHref(id), Text: "Messages"}
+	p.Lead = "A mail server that cannot deliver a message writes to the school's mailbox. Save that letter as a file with your mail program and hand it in; the file is read and not kept."
+	p.File = look.Field{Name: "file", Label: "The letter that came back", Type: "file", Accept: ".eml,message/rfc822", Required: true}
+	if q.Method == http.MethodGet {
+		return Page("messages-report", p), nil
+	}
+	again := func(why string) (Answer, error) {
+		p.File.Error = why
+		p.Errors = look.ErrorsOf(p.File)
+		return Again("messages-report", p), nil
+	}
+	f, _, err := q.FormFile("file")
+	if err != nil {
+		return again("No file was chosen. Choose the letter that came back.")
+	}
+	defer f.Close()
+	report, err := io.ReadAll(f)
+	if err != nil {
+		return nil, err
+	}
+	known, failed, err := q.App().TakeReport(q.Context(), q.Who, id, report)
+	switch {
+	case rankwright.KindOf(err) == rankwright.Invalid && err != nil:
+		say, do := told(err)
+		return again(say + " " + do)
+	case err != nil:
+		return nil, err
+	case known == 0:
+		q.Flash("info", "That is about none of the messages that went out from here.")
+	case failed == 0:
+		q.Flash("info", "The mail server is still trying. Nothing has to be done yet.")
+	default:
+		q.Flash("good", plural(failed, "message", "messages")+" did not arrive. Until somebody says that the address works again, the family is told by hand.")
+	}
+	return To(messagesHref(id)), nil
 }
 
 func messagesFile(q *Query) (Answer, error) {

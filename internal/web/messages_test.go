@@ -34,6 +34,16 @@ func (m *mailbox) Send(_ context.Context, l app.Letter) app.Delivery {
 	return app.Delivery{Fate: app.Sent}
 }
 
+// Bounces reads the test's own form: an id a line, with a - before those that
+// are only late.
+func (m *mailbox) Bounces(report []byte) (out []app.Bounce, err error) {
+	for line := range strings.Lines(string(report)) {
+		id, late := strings.CutPrefix(strings.TrimSpace(line), "-")
+		out = append(out, app.Bounce{ID: id, Permanent: !late, Diagnostic: "550 unknown"})
+	}
+	return out, nil
+}
+
 func (m *mailbox) EML(l app.Letter) ([]byte, error) {
 	return []byte("Subject: " + l.Subject + "\r\n\r\n" + l.Text), nil
 }
@@ -55,7 +65,7 @@ a5,Linh-Đan,Phùng,2019-10-10,h5,youth,Reed,2026-07-04,24,Mai <i>Phùng</i>,mai
 a6,Kwabena,Darkofi,2016-07-21,h6,youth,Amber,2026-06-13,30,Esi Darkofi,esi@example.org
 a7,Hanae,Ishikure,2017-03-03,h7,youth,Amber,2026-02-28,46,Ken Ishikure,ken@example.org
 `)
-	h.App = app.New(h.Store, app.Options{Now: func() time.Time { return h.Now }, Mail: h.mail})
+	h.App = app.New(h.Store, app.Options{Now: func() time.Time { return h.Now }, Mail: h.mail, QuickHash: true})
 	srv, err := web.New(h.App, web.Options{})
 	h.must(err)
 	ts := httptest.NewServer(srv)
@@ -103,6 +113,11 @@ func (h *mailHome) send(v *visitor, kind wording.Kind) {
 func TestAMessageIsLookedAtBeforeItGoesAndFollowedUp(t *testing.T) {
 	h := newMailHome(t)
 	v := h.as(t, h.Owner)
+	if strings.Contains(v.get("/").body, "remind them") {
+		t.Error("families are to be reminded on the day on which they got the link")
+	}
+	h.At("2026-10-04")
+	v = h.as(t, h.Owner)
 	v.get("/").says(t, 200, "families have not said which times suit; remind them: Autumn grading", `href="`+h.at+`#due"`)
 	v.get(h.at).says(t, 200, "7 families have not had the link to their page.", "Nothing leaves without your yes")
 	if r := v.post(h.at+"/prepare", url.Values{"kind": {"link"}}); r.to != h.at+"/preview" {
@@ -128,6 +143,13 @@ func TestAMessageIsLookedAtBeforeItGoesAndFollowedUp(t *testing.T) {
 	if file.head.Get("Content-Type") != "message/rfc822" || strings.Contains(file.body, "/f/") {
 		t.Errorf("the file: %s", file.body)
 	}
+	v.get(h.at+"/report").says(t, 200, "A message came back")
+	upload := func(text string) { t.Helper(); v.upload(h.at+"/report", "report.eml", []byte(text), nil) }
+	upload(all(singleIn, show.body)[0] + "x")
+	v.get(h.at).says(t, 200, "That is about none of the messages that went out from here.")
+	upload(h.mail.got[0].ID)
+	v.get(h.at).says(t, 200, "1 message did not arrive.", "came back")
+	v.post(h.at+"/report", nil).says(t, 422, "No file was chosen.")
 	v.get(h.at+"/read?message=other").says(t, 404, "This message is not there any more.")
 	v.post(h.at+"/decide", url.Values{"message": {id}, "what": {"gone"}})
 	v.post(h.at+"/decide", url.Values{"message": {id}, "what": {"gone"}}).says(t, 409, "This message has moved on meanwhile.")

@@ -32,17 +32,23 @@ func (b *tab) press(text string) {
 // mark finds what says text among the elements, or fails with the page.
 func (b *tab) mark(css, text string) {
 	b.t.Helper()
-	found := eval[bool](b, fmt.Sprintf(`(() => {
+	if !b.sees(css, text, true) {
+		b.t.Fatalf("nothing says %q on the page:\n%s", text, eval[string](b, "document.title + '\\n' + document.body.innerText.slice(0, 3000)"))
+	}
+}
+
+// sees marks what says text among the elements, and brings it into view where
+// that is wanted.
+func (b *tab) sees(css, text string, view bool) bool {
+	b.t.Helper()
+	return eval[bool](b, fmt.Sprintf(`(() => {
 		document.querySelectorAll('[data-press]').forEach(x => x.removeAttribute('data-press'));
 		const said = x => (x.innerText || x.textContent || '').replace(/\s+/g, ' ').trim();
 		const all = [...document.querySelectorAll(%q)].filter(x => x.getClientRects().length);
 		const one = all.find(x => said(x) === %q) || all.find(x => said(x).startsWith(%q));
-		if (one) { one.setAttribute('data-press', ''); one.scrollIntoView({block: 'center'}); }
+		if (one) { one.setAttribute('data-press', ''); if (%v) one.scrollIntoView({block: 'center'}); }
 		return !!one;
-	})()`, css, text, text))
-	if !found {
-		b.t.Fatalf("nothing says %q on the page:\n%s", text, eval[string](b, "document.title + '\\n' + document.body.innerText.slice(0, 3000)"))
-	}
+	})()`, css, text, text, view))
 }
 
 // reads fails unless the page says every text.

@@ -23,7 +23,7 @@ func (b *tab) before(script string) {
 // clearSite deletes what the browser keeps for a site, as a person can.
 func (b *tab) clearSite(url string) {
 	b.t.Helper()
-	if _, err := chromedp.Call(b.ctx, storage.ClearDataForOrigin, storage.ClearDataForOriginParams{Origin: url, StorageTypes: "indexeddb,local_storage,cache_storage"}); err != nil {
+	if _, err := chromedp.Call(b.ctx, storage.ClearDataForOrigin, storage.ClearDataForOriginParams{Origin: url, StorageTypes: "indexeddb,local_storage,cache_storage,file_systems"}); err != nil {
 		b.t.Fatal(err)
 	}
 }

@@ -34,8 +34,8 @@ func (m *mat) wide(t *testing.T) {
 }
 
 var (
-	linked = regexp.MustCompile(`(?:href|src)="(/[am]/[^"]+)"`)
-	nested = regexp.MustCompile(`from '\./([a-z-]+\.js)'`)
+	asksFor = regexp.MustCompile(`(?:href|src)="(/[am]/[^"]+)"`)
+	nested  = regexp.MustCompile(`from '\./([a-z-]+\.js)'`)
 )
 
 // Everything that the scoring page loads stays under sixty kilobytes as it
@@ -76,7 +76,7 @@ func TestTheScoringPageIsLight(t *testing.T) {
 	scripts := 0
 	for i := 0; i < len(queue); i++ {
 		text := weigh(queue[i])
-		for _, x := range linked.FindAllStringSubmatch(text, -1) {
+		for _, x := range asksFor.FindAllStringSubmatch(text, -1) {
 			if !slices.Contains(queue, x[1]) {
 				queue = append(queue, x[1])
 			}

@@ -13,10 +13,10 @@ import (
 	"rankwright/internal/web/look"
 )
 
-// matImport finds both forms, import x from and import alone: a script that is
-// not found is not kept by the worker, and without it the page does not start
-// where there is no connection.
-var matImport = regexp.MustCompile(`(?m)^import (?:[^']* from )?'\./([a-z-]+\.js)';$`)
+// matImport finds both forms, import x from and import alone, and a script that
+// is started as a worker: one that is not found is not kept by the service
+// worker, and without it the page does not start where there is no connection.
+var matImport = regexp.MustCompile(`(?m)(?:^import (?:[^']* from )?|new URL\()'\./([a-z-]+\.js)'(?:;$|, import\.meta\.url\))`)
 
 // matModules are the scripts that main.js asks for, directly or not, so that
 // the page can ask for all of them at once.

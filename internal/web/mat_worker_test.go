@@ -10,7 +10,7 @@ import (
 	"testing"
 )
 
-var anyImport = regexp.MustCompile(`(?:import|from)\s*\(?\s*['"]\./([^'"]+)['"]`)
+var anyImport = regexp.MustCompile(`(?:import|from|new URL)\s*\(?\s*['"]\./([^'"]+)['"]`)
 
 // One script that the worker does not keep, and the page does not start where
 // there is no connection.

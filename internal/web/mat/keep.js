@@ -10,8 +10,8 @@ const MARK = 'rankwright.mark.';
 const HOLD = 'rankwright.hold.';
 const PATIENCE = 8000;
 
-/** keepIn({open, storage}): open() gives a log as openLog does. */
-export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice, patience = PATIENCE, changed = () => {} }) {
+/** keepIn({open, storage}): open() gives a log as openLog does, copy is a second one as copyIn gives it, or null. */
+export function keepIn({ open, copy = null, storage = null, clock = 0, makeDevice = newDevice, patience = PATIENCE, changed = () => {} }) {
   let log = null;
   let device = ''; // of marks that the log did not take; one for each page
   let seq = 0;
@@ -25,8 +25,13 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
     why: '',
     /** clock is the largest logical clock that this page has seen. */
     clock,
+    /** back is how many marks were put back from the second copy, damaged how many of its places cannot be read. */
+    back: 0,
+    damaged: 0,
 
     async all() {
+      await (restored ??= restore());
+      const had = [...mirror.keys()];
       const by = new Map();
       for (const held of stored()) by.set(held.mark.id, held);
       for (const held of loose.values()) by.set(held.mark.id, held);
@@ -35,6 +40,9 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
           by.set(held.mark.id, held);
           if (!held.done) mirror.set(held.mark.id, held);
         }
+        const answered = had.filter((id) => mirror.has(id) && (!by.has(id) || by.get(id).done)); // by way of another page
+        for (const id of answered) mirror.delete(id);
+        if (answered.length) copy?.gone(answered);
       } catch (err) {
         refused(err);
       }
@@ -46,9 +54,11 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
     /** add gives each mark its number and clock; it resolves when they are kept. */
     async add(list) {
       let writing;
+      let copied; // at the same time
       try {
         const to = log?.open ? log : await opened();
-        writing = to.add([...loose.values(), ...list], keep.clock, makeDevice);
+        const all = [...loose.values(), ...list];
+        writing = to.add(all, keep.clock, makeDevice, () => { copied = copy?.add(all); });
         await soon(writing);
         for (const held of [...loose.values(), ...list]) mirror.set(held.mark.id, held);
         loose.clear();
@@ -62,8 +72,10 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
           last[held.grading] = seq;
           if (!store(held)) loose.set(held.mark.id, held);
         }
+        copied = copy?.add(list);
         keep.where = loose.size ? 'memory' : 'storage';
       }
+      await copied;
       for (const held of list) keep.clock = Math.max(keep.clock, held.mark.clock);
       changed();
     },
@@ -127,6 +139,7 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
     },
 
     async remove(ids) {
+      copy?.gone(ids);
       for (const id of ids) {
         loose.delete(id);
         mirror.delete(id);
@@ -149,6 +162,7 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
       } catch {
         return keep.remove(list.map((held) => held.mark.id));
       }
+      copy?.gone(list.map((held) => held.mark.id));
       for (const { mark } of list) {
         loose.delete(mark.id);
         mirror.delete(mark.id);
@@ -157,6 +171,29 @@ export function keepIn({ open, storage = null, clock = 0, makeDevice = newDevice
       changed();
     },
   };
+
+  // What the second copy has and nothing else: the browser lost it with its
+  // power. Each mark goes back under its own number.
+  let restored = null;
+  async function restore() {
+    const second = await copy?.found;
+    if (!second) return;
+    keep.damaged = second.damaged;
+    const has = new Set([...stored().map((held) => held.mark.id), ...loose.keys()]);
+    let lost = second.found;
+    try {
+      const to = await opened();
+      for (const held of await soon(to.all())) has.add(held.mark.id);
+      lost = lost.filter((held) => !has.has(held.mark.id));
+      await soon(to.back(lost, second.own));
+      copy.cut();
+    } catch (err) {
+      refused(err);
+      lost = lost.filter((held) => !has.has(held.mark.id));
+      for (const held of lost) loose.set(held.mark.id, held);
+    }
+    keep.back = lost.length;
+  }
 
   let opening = null;
   async function opened() {

@@ -47,9 +47,10 @@ export async function openLog(idb = globalThis.indexedDB) {
 
     /**
      * add numbers the marks that have no number yet and keeps all of them, in
-     * one transaction: two pages never give the same number.
+     * one transaction: two pages never give the same number. numbered() is
+     * called when they have theirs, while the disk is at it.
      */
-    add: (list, clock, makeDevice) => run('readwrite', 'strict', (marks, own) => {
+    add: (list, clock, makeDevice, numbered = () => {}) => run('readwrite', 'strict', (marks, own) => {
       const asked = own.get('device');
       asked.onsuccess = () => {
         const me = asked.result ?? { name: makeDevice(), seq: 0, clock: 0 };
@@ -64,6 +65,25 @@ export async function openLog(idb = globalThis.indexedDB) {
         }
         own.put(me, 'device');
         asked.transaction.commit?.(); // not only once this page has heard of each of these
+        numbered();
+      };
+    }),
+
+    /**
+     * back keeps marks of the second copy that are not here, under the numbers
+     * that they have, and gives no number again that the copy knows to be given.
+     */
+    back: (list, counted) => run('readwrite', 'strict', (marks, own) => {
+      for (const held of list) marks.put(held);
+      own.get('device').onsuccess = (e) => {
+        const me = e.target.result;
+        const known = counted.find((one) => one.name === me?.name);
+        if (!known || known.seq <= me.seq && known.clock <= me.clock) return;
+        me.seq = Math.max(me.seq, known.seq);
+        me.clock = Math.max(me.clock, known.clock);
+        me.last = { ...me.last };
+        for (const [g, n] of Object.entries(known.last)) me.last[g] = Math.max(me.last[g] ?? 0, n);
+        own.put(me, 'device');
       };
     }),
 

@@ -4,6 +4,7 @@
 import { uuid7 } from './ids.js';
 import { openLog } from './log.js';
 import { keepIn } from './keep.js';
+import { copyIn } from './copy.js';
 import { Queue } from './queue.js';
 import { sendMarks, sendWord, onePage } from './send.js';
 import { Beat } from './beat.js';
@@ -12,7 +13,7 @@ import { clockOff } from './clock.js';
 import { Grid } from './grid.js';
 import { Sheet } from './sheet.js';
 import { Watch } from './watch.js';
-import { told, keeps, leave, lasts, stands } from './told.js';
+import { told, keeps, leave, lasts, stands, twice, putBack } from './told.js';
 import { habitsIn, buzz, stayOn, lastingStorage, reopening, storage } from './device.js';
 
 const root = document.getElementById('mat');
@@ -23,7 +24,9 @@ const status = document.getElementById('mat-status');
 const trouble = document.getElementById('mat-trouble');
 const keys = { undo: root.querySelector('[data-do="undo"]'), send: root.querySelector('[data-do="send"]') };
 const others = 'BroadcastChannel' in globalThis ? new BroadcastChannel('rankwright') : null;
-const keep = keepIn({ open: openLog, storage: local, clock: Number(page.clock) || 0, changed: () => others?.postMessage('changed') });
+let facts = () => {}; // tells what holds on this device
+const copy = copyIn({ failed: () => facts() });
+const keep = keepIn({ open: openLog, copy, storage: local, clock: Number(page.clock) || 0, changed: () => others?.postMessage('changed') });
 let grid = null;
 let said = ''; // to readers
 let calm = 0;
@@ -173,6 +176,7 @@ async function load() {
   const kept = await queue.load();
   if (!looked) {
     looked = true;
+    notice('mat-back', putBack(keep.back, keep.damaged));
     show([]);
   }
   if (!grid) return;
@@ -288,8 +292,8 @@ async function settings() {
     if (e.target.name === 'buzz') habits.set('buzz', e.target.checked);
     hand();
   });
-  const facts = () => {
-    const lines = [keep.where === 'memory' ? keeps('memory') : lasts(device.lasts), leave(reopens),
+  facts = () => {
+    const lines = [keep.where === 'memory' ? keeps('memory') : lasts(device.lasts), twice(copy.where), leave(reopens),
       device.on ? 'The screen stays on while this page is seen.' : 'The screen may turn off by itself; nothing is lost by it.'];
     document.getElementById('mat-facts').replaceChildren(...lines.map((text) => Object.assign(document.createElement('li'), { textContent: text })));
   };

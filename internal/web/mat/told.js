@@ -51,3 +51,17 @@ export function stands(state, taken) {
   if (taken) return 'The head instructor is deciding now. A mark can still be corrected.';
   return 'This grading is not on the mat any more. Marks that are given now are refused; they wait here until a person looks at them. Ask the head instructor.';
 }
+
+/** twice says whether marks are on the device a second time; where as in copyIn. */
+export function twice(where) {
+  if (where === 'file') return 'Each mark is also in a second file on this device, in case the first is harmed by a flat battery.';
+  return `There is no second copy of the marks on this device${where === 'no TLS' ? ', since the address is not https' : ''}: after a flat battery let it send before you mark on without a connection.`;
+}
+
+/** putBack says what the second copy was needed for; "" where it was not. */
+export function putBack(back, damaged) {
+  const say = [];
+  if (back) say.push(`${back === 1 ? '1 mark was' : `${back} marks were`} found in the second copy on this device alone, as can happen after a flat battery. ${back === 1 ? 'It was' : 'They were'} put back and will be sent.`);
+  if (damaged) say.push(`${damaged === 1 ? 'One place' : `${damaged} places`} in the second copy of the marks cannot be read; all others can. Compare the last marks before the battery died with what you remember.`);
+  return say.join(' ');
+}

@@ -145,6 +145,19 @@ func (a *App) PaperFiles(ctx context.Context, who Actor) (out PaperFiles, err er
 	return out, err
 }
 
+// PaperFonts returns the fonts that the school put in, for whatever is printed
+// and whoever prints it.
+func (a *App) PaperFonts(ctx context.Context) (out [][]byte, err error) {
+	err = a.st.Peek(ctx, func(tx *store.Tx) error {
+		list, err := tx.PaperFiles(FontFile)
+		for _, f := range list {
+			out = append(out, f.Data)
+		}
+		return err
+	})
+	return out, err
+}
+
 // Most bytes that are kept of a picture, as it was made ready, and of a font.
 const (
 	maxPicture = 2 << 20

@@ -71,10 +71,16 @@ type SupplyView struct {
 	Lines    []promote.OrderLine
 	Lacks    []promote.Lack
 	Stock    []promote.Stock
-	Items    []string // the belts of all ladders, from the lowest rank
+	Items    []SupplyItem // the belts of all ladders, from the lowest rank
 	// Seen names this state of the order, so that nothing is said to be
 	// ordered that nobody saw.
 	Seen string
+}
+
+// SupplyItem is a belt of a ladder.
+type SupplyItem struct {
+	Item string
+	Belt syllabus.Belt
 }
 
 // SupplyGrading is a grading that may be counted for the order.
@@ -146,8 +152,13 @@ func (a *App) supply(tx *store.Tx, of []rankwright.GradingID) (v SupplyView, err
 	}
 	for _, s := range ladders {
 		for i := range s.Ranks {
-			if item := rules.BeltItem(&s.Ranks[i]); !slices.Contains(v.Items, item) {
-				v.Items = append(v.Items, item)
+			item := rules.BeltItem(&s.Ranks[i])
+			if !slices.ContainsFunc(v.Items, func(x SupplyItem) bool { return x.Item == item }) {
+				b := s.Ranks[i].Belt
+				if r := v.Rules; r.Taped {
+					b.Tip, b.TipHex = "", ""
+				}
+				v.Items = append(v.Items, SupplyItem{item, b})
 			}
 		}
 	}
@@ -339,6 +350,8 @@ type HandedArticle struct {
 	Handed bool
 	At     store.Moment
 	Shelf  int
+	// Counted says that the school counts its shelf at all.
+	Counted bool
 }
 
 // HandingOut lists what is handed out at a signed grading, in the order in
@@ -388,7 +401,7 @@ func (a *App) handingOut(tx *store.Tx, id rankwright.GradingID) ([]Handing, erro
 			var things []promote.Article
 			things, h.Lacks = rules.Things(list[at])
 			for _, t := range things {
-				h.Articles = append(h.Articles, HandedArticle{Article: t, Shelf: lookUp(stock, t).Shelf})
+				h.Articles = append(h.Articles, HandedArticle{Article: t, Shelf: lookUp(stock, t).Shelf, Counted: len(stock) > 0})
 			}
 		}
 		out = append(out, h)

@@ -114,12 +114,8 @@ func readingList(q *Query) (Answer, error) {
 		}
 		t.Rows = append(t.Rows, []string{a.Line.RankName, a.Name, a.Said, label})
 	}
-	o, err := q.withFonts(paperOf(q))
-	if err != nil {
-		return nil, err
-	}
 	var b bytes.Buffer
-	if err := paper.WriteTable(&b, t, o); err != nil {
+	if err := paper.WriteTable(&b, t, paperOf(q)); err != nil {
 		return nil, err
 	}
 	return File{Name: "reading-list-" + v.Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil

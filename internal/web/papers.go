@@ -33,22 +33,18 @@ func letterPaper(q *Query) bool {
 	return err == nil && p.Letter // a base that cannot be read fails the page itself
 }
 
-// paperOf is on which paper a document is printed.
+// paperOf is on which paper a document is printed, with the fonts that the
+// school put in for names in other scripts. Without them such a name is
+// reported and not printed.
 func paperOf(q *Query) paper.Options {
 	o := paper.Options{Lang: "en"}
 	if letterPaper(q) {
 		o.Paper = paper.Letter
 	}
-	return o
-}
-
-// withFonts adds the fonts that the school put in, for names in their scripts.
-func (q *Query) withFonts(o paper.Options) (paper.Options, error) {
-	style, err := q.style()
-	if err == nil {
-		o.Fonts = style.Options().Fonts
+	if more, err := q.App().PaperFonts(q.Context()); err == nil && len(more) > 0 {
+		o.Fonts, _ = paper.ShippedFonts().With(more...) // each was read when it was put in
 	}
-	return o, err
+	return o
 }
 
 // style is how the school's certificates look.

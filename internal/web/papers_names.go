@@ -117,12 +117,8 @@ func nameCards(q *Query) (Answer, error) {
 	if q.FormValue("form") == "folded" {
 		form = paper.FoldedCards
 	}
-	o, err := q.withFonts(paperOf(q))
-	if err != nil {
-		return nil, err
-	}
 	var b bytes.Buffer
-	if err := paper.WriteCards(&b, "Name cards, "+v.Title, cards, form, o); err != nil {
+	if err := paper.WriteCards(&b, "Name cards, "+v.Title, cards, form, paperOf(q)); err != nil {
 		return nil, err
 	}
 	return File{Name: "name-cards.pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
@@ -147,12 +143,8 @@ func labels(q *Query) (Answer, error) {
 	} else if out, err = childLabels(q, v, list); err != nil {
 		return nil, err
 	}
-	o, err := q.withFonts(paper.Options{Lang: "en"})
-	if err != nil {
-		return nil, err
-	}
 	var b bytes.Buffer
-	if err := paper.WriteLabels(&b, "Labels, "+v.Title, out, sheet, start, q.FormValue("edges") != "", o); err != nil {
+	if err := paper.WriteLabels(&b, "Labels, "+v.Title, out, sheet, start, q.FormValue("edges") != "", paperOf(q)); err != nil {
 		return nil, err
 	}
 	return File{Name: "labels.pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil

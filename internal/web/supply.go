@@ -48,7 +48,8 @@ type supplyPage struct {
 
 type supplyLine struct {
 	promote.OrderLine
-	What, Unit, For string
+	Belt look.Belt
+	For  string
 }
 
 type supplyLack struct{ Name, Href, What, Says string }
@@ -94,7 +95,13 @@ func supplyPageOf(v app.SupplyView) *supplyPage {
 	p.Title, p.Styles = "Belts and shirts", []string{look.AssetPath() + "papers.css"}
 	belts, shirts := 0, 0
 	for _, l := range v.Lines {
-		p.Lines = append(p.Lines, supplyLine{OrderLine: l, What: articleWords(l.Article), For: listed(l.For)})
+		x := supplyLine{OrderLine: l, Belt: look.Belt{Name: articleWords(l.Article)}, For: listed(l.For)}
+		for _, item := range v.Items {
+			if l.Kind == promote.Belt && item.Item == l.Item {
+				x.Belt.Colour, x.Belt.Tip, x.Belt.TipColour = item.Belt.Hex, item.Belt.Tip, item.Belt.TipHex
+			}
+		}
+		p.Lines = append(p.Lines, x)
 		p.Order += l.Order
 		if l.Kind == promote.Belt {
 			belts += l.Order
@@ -136,7 +143,7 @@ func supplyPageOf(v app.SupplyView) *supplyPage {
 	}
 	p.Item = look.Field{Name: "item", Label: "What", Kind: "select"}
 	for _, item := range v.Items {
-		p.Item.Options = append(p.Item.Options, look.Option{Value: "belt:" + item, Text: upperFirst(item) + " belt"})
+		p.Item.Options = append(p.Item.Options, look.Option{Value: "belt:" + item.Item, Text: upperFirst(item.Item) + " belt"})
 	}
 	p.Item.Options = append(p.Item.Options, look.Option{Value: "shirt:", Text: "Shirt"})
 	p.Size = look.Field{Name: "size", Label: "Size", Hint: "A belt by its centimetres, such as 220; a shirt such as 128 or M.", Required: true, MaxLength: 30, Size: "short"}
@@ -286,12 +293,8 @@ func supplyPDF(q *Query) (Answer, error) {
 		}
 		t.Note = "Not counted, because no size is known: " + listed(names) + "."
 	}
-	o, err := q.withFonts(paperOf(q))
-	if err != nil {
-		return nil, err
-	}
 	var b bytes.Buffer
-	if err := paper.WriteTable(&b, t, o); err != nil {
+	if err := paper.WriteTable(&b, t, paperOf(q)); err != nil {
 		return nil, err
 	}
 	return File{Name: "belts-and-shirts-" + q.App().Today().String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
@@ -341,7 +344,7 @@ func handOut(q *Query) (Answer, error) {
 			switch {
 			case x.Handed:
 				t.Note = when(int64(x.At))
-			case x.Shelf == 0:
+			case x.Counted && x.Shelf == 0:
 				t.Note = "none on the shelf"
 			}
 			if !x.Handed {

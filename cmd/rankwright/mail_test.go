@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -64,9 +65,33 @@ func TestServingSaysHowMessagesLeave(t *testing.T) {
 		if !strings.Contains(r.said, c.say) {
 			t.Errorf("%v says\n%s", c.args, r.said)
 		}
-		if code, _, errs := r.stop(); code != done {
+		code, rest, errs := r.stop()
+		if code != done {
 			t.Errorf("it ended with %d: %s", code, errs)
 		}
+		if strings.Contains(r.said+rest+errs, posttest.Password) {
+			t.Errorf("%v prints the password", c.args)
+		}
+	}
+	// Nor is anything of it in the base, or in a backup.
+	var out strings.Builder
+	if code := run(t.Context(), []string{"backup", "--data", dir, "-o", filepath.Join(dir, "backup.db")}, strings.NewReader(""), &out, &out); code != done {
+		t.Fatalf("%d: %s", code, out.String())
+	}
+	err := filepath.WalkDir(dir, func(p string, d os.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		data, err := os.ReadFile(p)
+		for _, secret := range []string{posttest.Password, posttest.User} {
+			if bytes.Contains(data, []byte(secret)) {
+				t.Errorf("%s holds %q", d.Name(), secret)
+			}
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
 	}
 }
 

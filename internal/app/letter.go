@@ -203,6 +203,7 @@ func (a *App) LetterFonts(ctx context.Context) (out [][]byte, err error) {
 // letterWriter holds what the letters of one grading have in common.
 type letterWriter struct {
 	v       GradingView
+	in      func(words.Lang) (GradingView, error) // v with its syllabus in a language
 	school  School
 	signer  string
 	words   Wordings
@@ -218,7 +219,7 @@ type nextGrading struct {
 }
 
 func (a *App) letterWriter(tx *store.Tx, v GradingView) (w *letterWriter, err error) {
-	w = &letterWriter{v: v}
+	w = &letterWriter{v: v, in: func(l words.Lang) (GradingView, error) { return a.in(tx, v, l) }}
 	if w.school, err = schoolOf(tx); err != nil {
 		return nil, err
 	}
@@ -345,13 +346,22 @@ func (o *Outcome) shortIn(v GradingView, id rankwright.SectionID) (out []*syllab
 }
 
 // write words the letter about one outcome.
-func (w *letterWriter) write(o *Outcome, l words.Lang) (x ResultLetter, err error) {
-	say := words.In(l)
+func (w *letterWriter) write(of *Outcome, l words.Lang) (x ResultLetter, err error) {
+	in, err := w.in(l)
+	if err != nil {
+		return x, err
+	}
+	// The outcome with the texts of the rank as those read them who read the
+	// language.
+	other := *of
+	o := &other
+	if k, _ := in.Syllabus.Rank(of.Rank.ID); k != nil {
+		o.Rank = k
+	}
+	say := w.school.Say(l)
 	x = ResultLetter{Entry: o.Entry, Rank: o.Rank, Lang: l, Grading: w.v.Title, Day: w.v.Day, Date: say.Day(w.v.Day)}
 	v := wording.Values{"child": {o.Entry.Student.GivenName}, "name": {o.Entry.Student.FullName()}, "rank": {o.Rank.Name},
-		"grading": {w.v.Title}, "day": {x.Date}, "school": {w.school.Name}, "signer": {w.signer}, "dates": w.dates(say)}
-	well := o.Judge.Well(o.Case)
-	v["well"] = well[:min(len(well), mostWell)]
+		"grading": {w.v.Title}, "day": {x.Date}, "school": {w.school.Name}, "signer": {w.signer}, "dates": w.dates(say), "well": well(of, o.Rank)}
 	switch o.Stands() {
 	case syllabus.Promoted:
 		x.Kind = wording.Promoted
@@ -360,15 +370,15 @@ func (w *letterWriter) write(o *Outcome, l words.Lang) (x ResultLetter, err erro
 				v["commended"] = one(say.It("result.commended"))
 			}
 			if o.Verdict.FollowUp != 0 {
-				v["again"], v["until"] = names(o.Again(w.v)), one(say.Day(o.Verdict.FollowUp))
+				v["again"], v["until"] = names(o.Again(in)), one(say.Day(o.Verdict.FollowUp))
 			}
 		}
 	case syllabus.Held:
 		x.Kind = wording.Held
-		v["missing"] = w.missing(o, say)
+		v["missing"] = w.missing(o, in.Syllabus, say)
 	case syllabus.NotYet:
 		x.Kind = wording.NotYet
-		w.notYet(o, say, v, &x)
+		w.notYet(o, in, say, v, &x)
 	case syllabus.Absent:
 		x.Kind = wording.Absent
 		delete(v, "well")
@@ -392,6 +402,20 @@ func (w *letterWriter) write(o *Outcome, l words.Lang) (x ResultLetter, err erro
 
 // mostWell is how many things that went well a letter names.
 const mostWell = 6
+
+// well lists what went well in the texts of k, which is the outcome's rank in
+// some language.
+func well(o *Outcome, k *syllabus.Rank) (out []string) {
+	for _, show := range o.Judge.Well(o.Case) {
+		for i := range o.Rank.Requirements {
+			if q := &o.Rank.Requirements[i]; q.Show == show && len(out) < mostWell {
+				out = append(out, k.Requirement(q.ID).Show)
+				break
+			}
+		}
+	}
+	return out
+}
 
 func names(list []Again) (out []string) {
 	for _, g := range list {
@@ -419,13 +443,13 @@ func (w *letterWriter) dates(say *words.Say) (out []string) {
 }
 
 // missing says of each clearance that is open how it is settled.
-func (w *letterWriter) missing(o *Outcome, say *words.Say) (out []string) {
+func (w *letterWriter) missing(o *Outcome, s *syllabus.Syllabus, say *words.Say) (out []string) {
 	for _, id := range o.Lacks() {
 		key := words.Key("letter.missing.desk")
 		if slices.ContainsFunc(w.sheets, func(s store.Sheet) bool { return s.Clearance == id }) {
 			key = "letter.missing.sign"
 		}
-		out = append(out, say.It(key, words.Set{Name: "Name", Value: w.v.Syllabus.Clearance(id).Name}))
+		out = append(out, say.It(key, words.Set{Name: "Name", Value: s.Clearance(id).Name}))
 	}
 	if len(out) == 0 {
 		out = one(say.It("letter.missing.in"))
@@ -435,9 +459,9 @@ func (w *letterWriter) missing(o *Outcome, say *words.Say) (out []string) {
 
 // notYet says what is shown again, what of it is practised at home and how, and
 // what is left to class.
-func (w *letterWriter) notYet(o *Outcome, say *words.Say, v wording.Values, x *ResultLetter) {
-	s := w.v.Syllabus
-	list := o.Again(w.v)
+func (w *letterWriter) notYet(o *Outcome, in GradingView, say *words.Say, v wording.Values, x *ResultLetter) {
+	s := in.Syllabus
+	list := o.Again(in)
 	v["again"] = names(list)
 	if len(list) == 0 {
 		v["again"] = one(say.It("letter.again.all", words.Set{Name: "Rank", Value: o.Rank.Name}))

@@ -193,3 +193,29 @@ func TestAFamilyReadsItsOwnLettersOnceItMay(t *testing.T) {
 		t.Errorf("a look at the letter: %q", x.Words.Subject)
 	}
 }
+
+// What the school translated of its syllabus stands in the letters of those who
+// read that language.
+func TestLettersSayTheSyllabusInTheFamilysLanguage(t *testing.T) {
+	f := newSigned(t)
+	g, err := f.App.Grading(f.Ctx(), f.Owner, f.g)
+	f.must(err)
+	_, _, err = f.App.SaveTranslation(f.Ctx(), f.Owner, g.Version, spanishFile(t))
+	f.must(err)
+	v, s, err := f.App.VersionIn(f.Ctx(), f.Owner, g.Version, words.Spanish)
+	f.must(err)
+	amber, _ := s.Rank("amber")
+	text := f.letters(app.LetterChoice{Entry: f.entry["a3"], Lang: words.Spanish})[0].Words.Plain()
+	for _, want := range []string{"- " + s.Section("PR").Name + "\n- " + amber.Requirement("AM-BF1").Show + "\n", "- " + amber.Requirement("AM-PR1").Show + " – decirlo de memoria\n", "- " + amber.Requirement("AM-ET2").Show + "\n"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the letter of a family that reads Spanish, by version %s, does not say %q:\n%s", v.ID, want, text)
+		}
+	}
+	held := f.letters(app.LetterChoice{Entry: f.entry["a4"], Lang: words.Spanish})[0].Words.Plain()
+	if want := s.Clearance("home_note").Name + " – léanlo y fírmenlo"; !strings.Contains(held, want) {
+		t.Errorf("the letter does not say %q:\n%s", want, held)
+	}
+	if english := f.letters(app.LetterChoice{Entry: f.entry["a3"]})[0].Words.Plain(); !strings.Contains(english, "- Settle-back from a squat\n") || english == text {
+		t.Errorf("the letter in English is\n%s", english)
+	}
+}

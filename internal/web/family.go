@@ -15,6 +15,7 @@ type letterPart struct {
 	Belt     look.Belt
 	Date     string
 	Lang     string
+	Dir      string
 	Heading  string // "" where the page's own heading says it
 	Body     template.HTML
 	Cautions *look.Caution
@@ -22,7 +23,7 @@ type letterPart struct {
 }
 
 func letterOn(sc app.School, x *app.ResultLetter) (p letterPart, err error) {
-	p = letterPart{Belt: belt(x.Rank), Date: x.Date, Lang: string(x.Lang), Signed: x.Signed}
+	p = letterPart{Belt: belt(x.Rank), Date: x.Date, Lang: string(x.Lang), Dir: x.Lang.Dir(), Signed: x.Signed}
 	p.Body, err = x.Words.HTML()
 	if len(x.Cautions) > 0 {
 		p.Cautions = &look.Caution{Title: x.CautionTitle, Lines: x.Cautions, Local: x.Local}

@@ -110,7 +110,7 @@ func lettersOf(sc app.School, list []app.ResultLetter) (out []paper.FamilyLetter
 		x := &list[i]
 		say := words.In(x.Lang)
 		l := paper.FamilyLetter{School: sc.Name, Place: sc.Place, Date: x.Date, Name: x.Entry.Student.FullName(), Rank: x.Rank.Name, Belt: paperBelt(x.Rank), Title: x.Words.Subject,
-			CautionTitle: x.CautionTitle, Signed: x.Signed, Lang: string(x.Lang),
+			CautionTitle: x.CautionTitle, Signed: x.Signed, Lang: string(x.Lang), RightToLeft: x.Lang.Right(),
 			PageOf: func(page, of int) string {
 				return say.It("letter.page", words.Set{Name: "Page", Value: page}, words.Set{Name: "Of", Value: of})
 			}}

@@ -93,16 +93,38 @@ func (k Kind) has(name string) bool {
 // oneLine is a value as it can stand in a line: no line ends, with which a name
 // could begin a paragraph or a header of its own, and nothing hidden.
 func oneLine(s string) string {
+	keep := closed(s)
 	s = strings.Map(func(c rune) rune {
 		switch {
 		case unicode.IsSpace(c):
 			return ' '
-		case hidden(c):
+		case hidden(c) && !(keep && isolates(c)):
 			return -1
 		}
 		return c
 	}, s)
 	return strings.Join(strings.Fields(s), " ")
+}
+
+// isolates says whether a character begins or ends a part that is laid out by
+// itself (Unicode Standard Annex 9); package words sets names apart with them.
+func isolates(c rune) bool { return c >= 0x2066 && c <= 0x2069 }
+
+// closed says whether each such part ends within the text.
+func closed(s string) bool {
+	depth := 0
+	for _, c := range s {
+		switch {
+		case c == 0x2069:
+			depth--
+		case isolates(c):
+			depth++
+		}
+		if depth < 0 {
+			return false
+		}
+	}
+	return depth == 0
 }
 
 func address(s string) bool {

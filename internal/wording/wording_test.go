@@ -130,6 +130,8 @@ func TestParagraphsListsAndWhatIsLeftOut(t *testing.T) {
 		{"spaces in the brace are nothing", "{ child }: { again }", "Ana: Front kick and Promise\n", nil},
 		{"a name cannot begin a paragraph", "{child}!\n{again}", "Ana - Bea!\n- Front kick\n- Promise\n", wording.Values{"child": {"Ana\n\n- Bea"}}},
 		{"nor turn the line round", "{child}!\n{again}", "Ana!\n- Front kick\n- Promise\n", wording.Values{"child": {"\u202eAna\u2066\x00"}}},
+		{"a part that is set apart stays so", "{child}!\n{again}", "\u2068Ana\u2069!\n- Front kick\n- Promise\n", wording.Values{"child": {"\u2068Ana\u2069"}}},
+		{"but not one that ends nowhere", "{child}!\n{again}", "Ana!\n- Front kick\n- Promise\n", wording.Values{"child": {"\u2069Ana\u2068"}}},
 		{"a brace in a name is a brace", "{child}\n{again}", "{name}\n- Front kick\n- Promise\n", wording.Values{"child": {"{name}"}}},
 	} {
 		if got := fill(t, wording.NotYet, tt.body, tt.v).Plain(); got != tt.want {

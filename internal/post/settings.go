@@ -155,8 +155,8 @@ func (r *settingsReader) fault(at int, code, do, say string, args ...any) {
 // load reads one flat JSON object. What its faults say never holds a value: it
 // may be the password. It returns whether the object was read to its end.
 func (r *settingsReader) load() bool {
-	if i := firstInvalid(r.data); i >= 0 {
-		r.fault(i, "not_utf8", "save the file again as UTF-8", "a letter here is not written in UTF-8")
+	if !utf8.Valid(r.data) {
+		r.fault(bytes.IndexRune(r.data, utf8.RuneError), "not_utf8", "save the file again as UTF-8", "a letter here is not written in UTF-8")
 		return false
 	}
 	d := json.NewDecoder(bytes.NewReader(r.data))
@@ -218,17 +218,6 @@ func (r *settingsReader) load() bool {
 		return false
 	}
 	return true
-}
-
-func firstInvalid(data []byte) int {
-	for i := 0; i < len(data); {
-		c, n := utf8.DecodeRune(data[i:])
-		if c == utf8.RuneError && n == 1 {
-			return i
-		}
-		i += n
-	}
-	return -1
 }
 
 // text reads a setting that is one line of text.

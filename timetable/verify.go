@@ -140,16 +140,16 @@ func (v *verifier) sitting(w int) {
 		return
 	}
 	if s.Hold == Shut {
-		v.say("sitting %s is shut and has %d entries", s.ID, len(comers))
+		v.say("sitting %s is shut and has %s", s.ID, plural(len(comers), "entry", "entries"))
 	}
 	if len(comers) > s.Most {
-		v.say("sitting %s has %d entries and room for %d", s.ID, len(comers), s.Most)
+		v.say("sitting %s has %s and room for %d", s.ID, plural(len(comers), "entry", "entries"), s.Most)
 	}
 	if len(comers) < s.Least && s.Hold != Held {
-		v.say("sitting %s has %d entries and takes place with at least %d", s.ID, len(comers), s.Least)
+		v.say("sitting %s has %s and takes place with at least %d", s.ID, plural(len(comers), "entry", "entries"), s.Least)
 	}
 	if len(panel) != s.Panel {
-		v.say("sitting %s has %d examiners and needs %d", s.ID, len(panel), s.Panel)
+		v.say("sitting %s has %s and needs %d", s.ID, plural(len(panel), "examiner", "examiners"), s.Panel)
 	}
 	if !slices.IsSorted(panel) || len(slices.Compact(slices.Clone(panel))) != len(panel) {
 		v.say("the panel of sitting %s is not in order, or names somebody twice", s.ID)

@@ -305,8 +305,14 @@ func (a *App) timetable(tx *store.Tx, id rankwright.GradingID) (*Timetable, erro
 	if t.Published, err = planRecord(tx, id, published); err != nil {
 		return nil, err
 	}
-	t.Stale = t.Draft != nil && (t.Draft.Revision != t.revision || t.lateIn(t.Draft))
+	t.Stale = t.Draft != nil && !t.Today()
 	return t, t.readMarks(tx)
+}
+
+// Today says that the plan that stands was worked out from what is known today.
+func (t *Timetable) Today() bool {
+	p := t.Current()
+	return p != nil && p.Revision == t.revision && !t.lateIn(p)
 }
 
 // lateIn says that somebody was entered after a plan was made.

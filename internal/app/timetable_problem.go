@@ -124,9 +124,39 @@ func (t *Timetable) problem(moves moving) (*problem, error) {
 		}
 		p.Examiners = append(p.Examiners, e)
 	}
+	keepPromised(p)
 	var err error
 	q.Prepared, err = timetable.Prepare(p)
 	return q, err
+}
+
+// keepPromised lets a sitting that families were told take place with those of
+// them who are left, also below its least.
+func keepPromised(p *timetable.Problem) {
+	left := map[timetable.SittingID]int{}
+	for i := range p.Entries {
+		if p.Entries[i].Told {
+			left[p.Entries[i].Was]++
+		}
+	}
+	for w := range p.Sittings {
+		if n := left[p.Sittings[w].ID]; n > 0 {
+			p.Sittings[w].Least = min(p.Sittings[w].Least, n)
+		}
+	}
+}
+
+// NoLonger says, in sentences for people, why what was told cannot be held as it
+// was told, since something happened; nothing while something else is worked on.
+func (t *Timetable) NoLonger() ([]string, error) {
+	if t.Draft != nil || t.Published == nil {
+		return nil, nil
+	}
+	q, err := t.problem(whatever)
+	if err != nil {
+		return nil, err
+	}
+	return q.verify(q.read(t.Published)), nil
 }
 
 // verify says which hard limits a plan breaks, in sentences for people.

@@ -178,6 +178,12 @@ func timesShow(q *Query) (Answer, error) {
 			Text: whose + ": " + x.Day.Long() + ", " + timetable.Minute(x.Begins).String()})
 	}
 	p.Lead = timesLead(t, n, len(p.Waiting))
+	if broken, err := t.NoLonger(); err != nil {
+		return nil, err
+	} else if len(broken) > 0 {
+		p.Lead = "What was told cannot be held as it is."
+		p.Notices = append(p.Notices, look.Notice{Kind: "attention", Title: "Something happened since the times were told.", Text: timesSome(broken, 4), Do: "Let the timetable be repaired; it moves as few families as it can."})
+	}
 	return Page("timetable", p), nil
 }
 
@@ -262,7 +268,7 @@ func timesState(q *Query, t *app.Timetable, p *timesPage) error {
 		return err
 	}
 	p.Cost = itoa(int(costs.Total))
-	p.Proven = provenWords(costs.Total, cur.Bound, cur.Bounded && !t.Stale)
+	p.Proven = provenWords(costs.Total, cur.Bound, cur.Bounded && t.Today())
 	for _, c := range costs.Aims {
 		p.Sum = append(p.Sum, timesSum{c.Aim.String(), aimWords[c.Aim].name, aimUnits(c.Aim, c.Units), int(c.Weight), c.Cost})
 	}

@@ -25,9 +25,10 @@ func newCrowd() *crowd {
 }
 
 // looks says whether a request only looks. A stream of events stays open, and
-// is counted where it begins.
+// is counted where it begins; a clip goes from the disk as it is taken, and is
+// not kept whole in memory before.
 func looks(r *http.Request) bool {
-	return (r.Method == http.MethodGet || r.Method == http.MethodHead) && !strings.Contains(r.Header.Get("Accept"), "text/event-stream")
+	return (r.Method == http.MethodGet || r.Method == http.MethodHead) && !strings.Contains(r.Header.Get("Accept"), "text/event-stream") && !clipPath(r.URL.Path)
 }
 
 func (c *crowd) behind(h http.Handler) http.Handler {

@@ -20,7 +20,7 @@ import (
 // fails, so that no new address is left out.
 func (h *home) doors(entry string) (out [][2]string) {
 	h.t.Helper()
-	fill := strings.NewReplacer("{entry}", entry, "{rank}", "amber", "{secret}", "made-up")
+	fill := strings.NewReplacer("{entry}", entry, "{rank}", "amber", "{picture}", "none", "{secret}", "made-up")
 	for _, r := range web.Routes() {
 		method, path, _ := strings.Cut(r.Pattern, " ")
 		first, _, _ := strings.Cut(strings.TrimPrefix(path, "/"), "/")

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"os"
 
 	"rankwright"
 	"rankwright/internal/app"
@@ -33,7 +34,11 @@ func familyRank(f *familyQuery) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	g, err := guideOf(f.say, v.Syllabus, f.rankOf(c), f.School, nil, func(r rankwright.RankID) string { return familyRankHref(c.Entry.ID, r) }, "/family/")
+	list, err := f.App().FamilyPictures(f.Context(), f.who)
+	if err != nil {
+		return nil, err
+	}
+	g, err := guideOf(f.say, v.Syllabus, f.rankOf(c), f.School, pictureFinder(list), func(r rankwright.RankID) string { return familyRankHref(c.Entry.ID, r) }, "/family/")
 	if err != nil {
 		return nil, err
 	}
@@ -49,7 +54,13 @@ func familyRankPDF(f *familyQuery) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return guidePDF(f.Query, f.say, v.Syllabus, []rankwright.RankID{f.rankOf(c)}, nil, nil)
+	list, err := f.App().FamilyPictures(f.Context(), f.who)
+	if err != nil {
+		return nil, err
+	}
+	return guidePDF(f.Query, f.say, v.Syllabus, []rankwright.RankID{f.rankOf(c)}, pictureFinder(list), pictureBytes(func(id string) (app.Picture, *os.File, error) {
+		return f.App().OpenFamilyPicture(f.Context(), f.who, id)
+	}))
 }
 
 // guideLink leads to the guide of a child's rank.

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"net/url"
+	"os"
 	"strings"
 
 	"rankwright"
@@ -56,12 +57,19 @@ func (v *guideView) Of(x any) guideSection {
 
 // View joins a picture with its address.
 func (s guideSection) View(p guide.Picture) guidePicture {
+	return shownPicture(p, s.view.files, s.view.Sheet.ClipWord, s.view.Sheet.NoClip)
+}
+
+func shownPicture(p guide.Picture, files, clip, noClip string) guidePicture {
 	kind := "picture/"
 	if p.Clip {
 		kind = "clip/"
 	}
-	return guidePicture{p, s.view.files + kind + url.PathEscape(p.ID), s.view.Sheet.ClipWord, s.view.Sheet.NoClip}
+	return guidePicture{p, files + kind + url.PathEscape(p.ID), clip, noClip}
 }
+
+// Shown is the picture itself, for a part of a page that stands in another.
+func (p guidePicture) Shown() guidePicture { return p }
 
 // guideSchool is what the school adds to each guide.
 func guideSchool(sc app.School) guide.School {
@@ -150,18 +158,22 @@ func guideSay(q *Query) *words.Say { return words.In(words.Pick(q.FormValue("lan
 
 // syllabusGuide shows the guide of a rank of a version to the school.
 func syllabusGuide(q *Query) (Answer, error) {
-	v, s, err := q.App().Version(q.Context(), q.Who, q.PathValue("id"))
+	say := guideSay(q)
+	v, s, err := q.App().VersionIn(q.Context(), q.Who, q.PathValue("id"), say.Lang())
 	if err != nil {
 		return nil, err
 	}
-	say := guideSay(q)
 	with := "?lang=" + string(say.Lang())
-	g, err := guideOf(say, s, rankwright.RankID(q.PathValue("rank")), q.School, nil, func(r rankwright.RankID) string { return syllabusGuideHref(v.ID, r) }, "/syllabus/")
+	list, err := q.App().Pictures(q.Context(), q.Who, v.Ladder)
+	if err != nil {
+		return nil, err
+	}
+	g, err := guideOf(say, s, rankwright.RankID(q.PathValue("rank")), q.School, pictureFinder(list), func(r rankwright.RankID) string { return syllabusGuideHref(v.ID, r) }, "/syllabus/")
 	if err != nil {
 		return nil, err
 	}
 	g.within(with)
-	p := &syllabusGuidePage{Guide: g, GuideLang: string(say.Lang()), All: "/syllabus/version/" + url.PathEscape(v.ID) + "/guides" + with}
+	p := &syllabusGuidePage{Guide: g, GuideLang: string(say.Lang()), All: "/syllabus/version/" + url.PathEscape(v.ID) + "/guides" + with, Add: picturesHref(v.Ladder)}
 	p.Title, p.Lead, p.Kicker = g.Sheet.Title, g.Sheet.Lead, s.Name
 	p.Styles = []string{look.AssetPath() + "family.css", look.AssetPath() + "guide.css"}
 	p.Back = &look.Link{Href: "/syllabus/version/" + url.PathEscape(v.ID), Text: syllabusVersion(&v).Text}
@@ -192,7 +204,12 @@ func (v *guideView) within(with string) {
 
 // syllabusGuidePDF prints the guide of one rank, or of all of the ladder.
 func syllabusGuidePDF(q *Query) (Answer, error) {
-	_, s, err := q.App().Version(q.Context(), q.Who, q.PathValue("id"))
+	say := guideSay(q)
+	v, s, err := q.App().VersionIn(q.Context(), q.Who, q.PathValue("id"), say.Lang())
+	if err != nil {
+		return nil, err
+	}
+	list, err := q.App().Pictures(q.Context(), q.Who, v.Ladder)
 	if err != nil {
 		return nil, err
 	}
@@ -200,5 +217,7 @@ func syllabusGuidePDF(q *Query) (Answer, error) {
 	if id := q.PathValue("rank"); id != "" {
 		ranks = []rankwright.RankID{rankwright.RankID(id)}
 	}
-	return guidePDF(q, guideSay(q), s, ranks, nil, nil)
+	return guidePDF(q, say, s, ranks, pictureFinder(list), pictureBytes(func(id string) (app.Picture, *os.File, error) {
+		return q.App().OpenPicture(q.Context(), q.Who, id)
+	}))
 }

@@ -29,6 +29,7 @@ type filled struct {
 	entry        rankwright.EntryID // of the open one
 	old          rankwright.EntryID
 	version      string
+	picture      string // the id of one at a requirement of Reed
 }
 
 func newFilled(t *testing.T) *filled {
@@ -60,6 +61,7 @@ func newFilled(t *testing.T) *filled {
 			t.Fatal(err)
 		}
 	}
+	f.picture = addedPicture(t, f.site, "requirement RE-SM1", "picture").ID
 	f.open, f.entry = f.grading(t, "Autumn grading", "2026-10-10", "a1", "a2")
 	return f
 }
@@ -87,7 +89,7 @@ func (f *filled) addresses(pattern string) []string {
 	if strings.Contains(path, "{secret}") {
 		return []string{strings.Replace(path, "{secret}", "made-up", 1)}
 	}
-	path = strings.NewReplacer("{entry}", string(f.entry), "{ladder}", "youth", "{student}", "a1", "{rank}", "reed", "{lang}", "es", "{kind}", "not-yet").Replace(path)
+	path = strings.NewReplacer("{entry}", string(f.entry), "{ladder}", "youth", "{student}", "a1", "{rank}", "reed", "{picture}", f.picture, "{lang}", "es", "{kind}", "not-yet").Replace(path)
 	if strings.Contains(path, "/version/{id}") {
 		return []string{strings.Replace(path, "{id}", f.version, 1)}
 	}

@@ -21,6 +21,7 @@ type Route struct {
 	Open    bool    // no sign-in is needed
 	Act     app.Act // what the person must be allowed to do; "" is anybody signed in
 	Large   bool    // takes a file
+	Stream  bool    // takes a file that the handler reads as it comes
 	Kind    string  // "json" for a page's own script
 	Do      func(*Query) (Answer, error)
 }
@@ -28,7 +29,7 @@ type Route struct {
 // Routes is every address in one table.
 func Routes() []Route {
 	var out []Route
-	for _, group := range [][]Route{doorRoutes, homeRoutes, peopleRoutes, syllabusRoutes, whatIfRoutes, rosterRoutes, gradingRoutes, matRoutes, pairRoutes, boardRoutes, numberRoutes, timesRoutes, paperworkRoutes, papersRoutes, supplyRoutes, namesRoutes, outcomeRoutes, ledgerRoutes, familiesRoutes, messageRoutes, stopRoutes, familyRoutes} {
+	for _, group := range [][]Route{doorRoutes, homeRoutes, peopleRoutes, syllabusRoutes, pictureRoutes, whatIfRoutes, rosterRoutes, gradingRoutes, matRoutes, pairRoutes, boardRoutes, numberRoutes, timesRoutes, paperworkRoutes, papersRoutes, supplyRoutes, namesRoutes, outcomeRoutes, ledgerRoutes, wordingRoutes, letterRoutes, familiesRoutes, messageRoutes, stopRoutes, familyRoutes} {
 		out = append(out, group...)
 	}
 	return out
@@ -50,7 +51,7 @@ func readPages() (map[string]*template.Template, error) {
 		if name == "family" || strings.HasPrefix(name, "family-") {
 			// A sentence of its own in each language, and the parts' words too.
 			set, list = set.Funcs(said(words.In(words.English))), []string{"pages/" + familyParts + ".html", "pages/" + guideParts + ".html", f}
-		} else if name == "syllabus-guide" {
+		} else if name == "syllabus-guide" || name == "syllabus-pictures" {
 			list = []string{"pages/" + guideParts + ".html", f}
 		}
 		t, err := set.ParseFS(pageFiles, list...)

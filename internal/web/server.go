@@ -59,6 +59,7 @@ type Server struct {
 	ended    chan struct{} // closed when open streams must end
 	end      sync.Once
 	quick    quick
+	cleaning chan struct{} // whoever has put something in it unfolds a picture
 	pace     pace
 	handler  http.Handler
 }
@@ -71,7 +72,7 @@ var matFiles embed.FS
 
 // New returns a server; a page that cannot be read is a fault of the program.
 func New(a *app.App, o Options) (*Server, error) {
-	s := &Server{app: a, log: o.Log, demo: o.Demo, uploads: newUploads(), reach: o.Reach, trust: o.Trust, ended: make(chan struct{})}
+	s := &Server{app: a, log: o.Log, demo: o.Demo, uploads: newUploads(), reach: o.Reach, trust: o.Trust, ended: make(chan struct{}), cleaning: make(chan struct{}, 1)}
 	s.langs = words.Langs()
 	if o.TestLanguage {
 		s.langs = words.All()
@@ -110,7 +111,7 @@ func New(a *app.App, o Options) (*Server, error) {
 	mux.Handle("/", s.serve(Route{Pattern: "/", Open: true, Do: func(*Query) (Answer, error) {
 		return nil, rankwright.Faultf(rankwright.NotFound, "no_page", "go back to the first page", "there is no page at this address")
 	}}))
-	gz, err := gzhttp.NewWrapper(gzhttp.MinSize(1000), gzhttp.ExceptContentTypes([]string{"text/event-stream", "application/pdf"}))
+	gz, err := gzhttp.NewWrapper(gzhttp.MinSize(1000), gzhttp.ExceptContentTypes([]string{"text/event-stream", "application/pdf", "image/jpeg", "video/mp4", "video/webm"}))
 	if err != nil {
 		return nil, err
 	}
@@ -311,6 +312,9 @@ func (s *Server) serve(r Route) http.Handler {
 	if r.Large {
 		limit = 11 << 20
 	}
+	if r.Stream {
+		limit = 40 << 20 // more than is taken, so that the rest can be read to its end
+	}
 	return http.HandlerFunc(func(w http.ResponseWriter, req *http.Request) {
 		q := &Query{Request: req, w: w, srv: s}
 		req.Body = http.MaxBytesReader(w, req.Body, limit)
@@ -387,7 +391,7 @@ func (s *Server) run(q *Query, r Route) (Answer, error) {
 
 // parse reads the form of a POST within its limit.
 func (q *Query) parse(r Route) error {
-	if r.Kind == "json" {
+	if r.Kind == "json" || r.Stream {
 		return nil
 	}
 	err := q.ParseMultipartForm(2 << 20)

@@ -24,6 +24,7 @@ type syllabusReadPage struct {
 	Scales                          []syllabusScale
 	Pass                            []syllabusResult // where one rule serves every rank
 	Ranks                           []syllabusRank
+	Guides, Pictures                string
 }
 
 type syllabusScale struct {
@@ -34,6 +35,7 @@ type syllabusScale struct {
 type syllabusRank struct {
 	ID                string
 	Belt, Small       look.Belt
+	Guide             string // for families
 	Points, Bonus     string
 	Entry             []syllabusEntryRule
 	Panel, Clearances string
@@ -79,6 +81,7 @@ func syllabusRead(q *Query) (Answer, error) {
 	p := &syllabusReadPage{TextHref: "/syllabus/version/" + url.PathEscape(v.ID) + "/text", Scales: syllabusScales(s), Combine: w.combine()}
 	p.Title, p.Lead, p.Back = s.Name, syllabusCounts(s)+".", &look.Link{Href: "/syllabus", Text: "Syllabus"}
 	p.Kicker = syllabusVersion(&v).Text
+	p.Guides, p.Pictures = "/syllabus/version/"+url.PathEscape(v.ID)+"/guides", picturesHref(v.Ladder)
 	if v.Published != 0 {
 		p.Translations = translationsHref(v.ID)
 	}
@@ -108,6 +111,7 @@ func syllabusRead(q *Query) (Answer, error) {
 	}
 	for i := range s.Ranks {
 		k := w.rank(&s.Ranks[i], i)
+		k.Guide = syllabusGuideHref(v.ID, s.Ranks[i].ID)
 		if one {
 			p.Pass, k.Pass = k.Pass, nil
 		}

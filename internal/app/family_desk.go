@@ -189,6 +189,11 @@ func familyExport(tx *store.Tx, who Actor, e *Export) error {
 			}
 			e.Asked = append(e.Asked, thread...)
 		}
+		messages, err := tx.Messages(en.Grading)
+		if err != nil {
+			return err
+		}
+		e.Messages = append(e.Messages, slices.DeleteFunc(messages, func(m Message) bool { return m.Household != h || m.State == Draft })...)
 		note, err := tx.FamilyNotes(en.Grading)
 		if err != nil {
 			return err

@@ -168,6 +168,9 @@ func TestWordsAndAddressesGoWithAnErasedChild(t *testing.T) {
 	p.prepare(wording.NotSigned)
 	p.agree() // waits
 	got := p.mail.got
+	out, err := p.App.ExportStudent(p.Ctx(), p.Owner, "a4")
+	p.must(err)
+	p.same(len(out.Messages), 4)                       // to both guardians, and two that wait
 	p.must(p.App.EraseStudent(p.Ctx(), p.Owner, "a3")) // the brother stays
 	p.run(time.Minute)
 	for _, m := range p.view().Messages {

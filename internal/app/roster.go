@@ -321,8 +321,9 @@ type Export struct {
 	Decisions  []ExportedDecision      `json:"decisions"`
 	Ledger     []store.LedgerLine      `json:"ledger"`
 	Signatures []store.Signature       `json:"signatures"`
-	Asked      []store.FamilyMessage   `json:"asked"` // by the household at the child's gradings, with the answers
-	Notes      []store.FamilyNote      `json:"notes"` // of the household, beside its wishes for times
+	Asked      []store.FamilyMessage   `json:"asked"`    // by the household at the child's gradings, with the answers
+	Notes      []store.FamilyNote      `json:"notes"`    // of the household, beside its wishes for times
+	Messages   []store.Message         `json:"messages"` // that were sent or handed to the household
 }
 
 // ExportedDecision is a decision with its verdict as it can be read.

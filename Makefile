@@ -29,6 +29,14 @@ mutate: ## does a test notice when a line is changed?
 	go -C tools build -o ../bin/mutate ./mutate
 	bin/mutate $(MUTATE)
 
+.PHONY: growth growth-picture
+growth: ## how the timetable's time and memory grow, measured in seven minutes on a quiet machine, and drawn for docs/timetable.md
+	RANKWRIGHT_BENCH_SECONDS=30 RANKWRIGHT_GROWTH_CSV=$(CURDIR)/docs/timetable-growth.csv go test -run '^$$' -bench Growth -benchtime 1x -timeout 30m ./internal/solver
+	$(MAKE) growth-picture
+
+growth-picture: ## the drawing anew, from the table that is there
+	go -C tools run ./growth ../docs/timetable-growth.csv ../docs/timetable-growth.svg
+
 .PHONY: faults
 faults: ## the program killed 1,000 times, and 200 times while it sends, its power and a tablet's cut, its disk broken; as root on Linux, with strace
 	RANKWRIGHT_KILL_CYCLES=1000 RANKWRIGHT_POST_KILLS=200 RANKWRIGHT_DEVICE_CUTS=200 go test -v -tags storage -count 1 -timeout 60m ./internal/faults

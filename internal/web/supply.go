@@ -231,7 +231,7 @@ func supplyStock(q *Query) (Answer, error) {
 			return nil, err
 		}
 		q.Flash("good", articleWords(now.Article)+": "+itoa(n)+" more on the shelf.")
-		return To("/supply#shelf"), nil
+		return To("/supply#on-shelf"), nil
 	}
 	if now.Shelf, err = count(q, "shelf"); err != nil {
 		return nil, err
@@ -248,7 +248,7 @@ func supplyStock(q *Query) (Answer, error) {
 		return nil, err
 	}
 	q.Flash("good", "Counted.")
-	return To("/supply#shelf"), nil
+	return To("/supply#on-shelf"), nil
 }
 
 func supplyOrdered(q *Query) (Answer, error) {

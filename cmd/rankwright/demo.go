@@ -64,6 +64,15 @@ func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) 
 		}
 		return err
 	}
+	// The links in messages, which nobody gets, lead to these pages.
+	sc, err := a.School(ctx)
+	if err != nil {
+		return err
+	}
+	sc.Address = addresses(ln.Addr(), "http")[0]
+	if err := a.EditSchool(ctx, app.CommandLine(), sc); err != nil {
+		return err
+	}
 	log := slog.New(slog.NewTextHandler(errs, &slog.HandlerOptions{Level: slog.LevelWarn}))
 	pages, err := web.New(a, web.Options{Sessions: st.Sessions(time.Now), Log: log, Demo: true})
 	if err != nil {

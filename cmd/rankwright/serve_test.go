@@ -157,11 +157,69 @@ func TestDemoLetsEachRoleInAndLeavesNothing(t *testing.T) {
 			t.Errorf("%s sees\n%s", p.Name, home)
 		}
 	}
+	if !strings.Contains(s.said, "Messages to families are written, and none is ever sent.") {
+		t.Errorf("it does not say that it sends nothing:\n%s", s.said)
+	}
+	rehearses(t, s)
 	if code, rest, errs := s.stop(); code != done || !strings.Contains(rest, "gone") || errs != "" {
 		t.Errorf("it ended with %d, saying %q and %q", code, rest, errs)
 	}
 	if left, _ = filepath.Glob(filepath.Join(temp, "*")); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
+	}
+}
+
+// rehearses prepares a message in the demo, says yes to it, and sees that all
+// was done but the sending.
+func rehearses(t *testing.T, s running) {
+	t.Helper()
+	c := browser()
+	at := s.at
+	ask := func(path string, form url.Values) string {
+		t.Helper()
+		var r *http.Response
+		var err error
+		if form == nil {
+			r, err = c.Get(at + path)
+		} else {
+			r, err = c.PostForm(at+path, form)
+		}
+		return page(t, r, err)
+	}
+	ask("/sign-in", url.Values{"name": {demo.People[0].Name}, "password": {demo.People[0].Password}})
+	one := func(pattern, in string) string {
+		t.Helper()
+		m := regexp.MustCompile(pattern).FindStringSubmatch(in)
+		if m == nil {
+			t.Fatalf("there is no %s in\n%s", pattern, in)
+		}
+		return m[1]
+	}
+	grading := ""
+	for _, m := range regexp.MustCompile(`"(/gradings/g-\w+)"`).FindAllStringSubmatch(ask("/gradings", nil), -1) {
+		if strings.Contains(ask(m[1]+"/messages", nil), "Prepare and look") {
+			grading = m[1] + "/messages"
+			break
+		}
+	}
+	if grading == "" {
+		t.Fatal("no message is due in any grading of the demo")
+	}
+	preview := ask(grading+"/prepare", url.Values{"kind": {"link"}})
+	form := url.Values{"batch": {one(`name="batch" value="([^"]+)"`, preview)}}
+	for _, m := range regexp.MustCompile(`name="take" value="([^"]+)"`).FindAllStringSubmatch(preview, -1) {
+		form.Add("take", m[1])
+	}
+	if len(form["take"]) < 5 {
+		t.Fatalf("%d messages are prepared:\n%s", len(form["take"]), preview)
+	}
+	ask(grading+"/send", form)
+	for end := time.Now().Add(10 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+		if p := ask(grading, nil); strings.Count(p, "rehearsed, not sent") >= 5 {
+			return
+		} else if time.Now().After(end) {
+			t.Fatalf("no message was rehearsed:\n%s", p)
+		}
 	}
 }
 

@@ -30,14 +30,23 @@ import (
 )
 
 // hall stands between the tablet and the program. It signs the tablet in, lets
-// no mark through while it is away, and can spoil the page's own log.
+// no mark through while it is away, and can spoil the page's own scripts.
 type hall struct {
 	url   string
 	away  atomic.Bool
-	spoil func(log []byte) []byte // nil leaves it
+	spoil spoiler
 }
 
-func newHall(t *testing.T, at, cookie string, spoil func([]byte) []byte) *hall {
+// spoiler is what is put in the place of what, in scripts by name.
+type spoiler map[string][2]string
+
+// of is the spoiler's entry for an address.
+func (s spoiler) of(path string) (x [2]string, ok bool) {
+	x, ok = s[path[strings.LastIndex(path, "/")+1:]]
+	return x, ok
+}
+
+func newHall(t *testing.T, at, cookie string, spoil spoiler) *hall {
 	t.Helper()
 	to, err := url.Parse(at)
 	must(t, err)
@@ -47,19 +56,20 @@ func newHall(t *testing.T, at, cookie string, spoil func([]byte) []byte) *hall {
 			r.SetURL(to)
 			r.Out.Host = r.In.Host
 			r.Out.Header.Set("Cookie", cookie)
-			if strings.HasSuffix(r.In.URL.Path, "/log.js") {
+			if _, ok := spoil.of(r.In.URL.Path); ok {
 				r.Out.Header.Del("Accept-Encoding")
 			}
 		},
 		ModifyResponse: func(r *http.Response) error {
-			if h.spoil == nil || !strings.HasSuffix(r.Request.URL.Path, "/log.js") {
+			x, ok := h.spoil.of(r.Request.URL.Path)
+			if !ok {
 				return nil
 			}
 			was, err := io.ReadAll(r.Body)
 			if err != nil {
 				return err
 			}
-			is := h.spoil(was)
+			is := bytes.ReplaceAll(was, []byte(x[0]), []byte(x[1]))
 			if bytes.Equal(was, is) {
 				return fmt.Errorf("there was nothing to spoil in %s", r.Request.URL.Path)
 			}
@@ -283,7 +293,7 @@ func cutTablet(t *testing.T, d *tablet, h *hall, at string, times int) (kept, lo
 }
 
 // tabletAndHall sets up a school on the mat and a tablet with a disk of its own.
-func tabletAndHall(t *testing.T, spoil func([]byte) []byte) (s *school, d *tablet, h *hall, at string) {
+func tabletAndHall(t *testing.T, spoil spoiler) (s *school, d *tablet, h *hall, at string) {
 	t.Helper()
 	s = newSchool(t, "", 20)
 	p := serve(t, s.dir)
@@ -301,8 +311,7 @@ func tabletAndHall(t *testing.T, spoil func([]byte) []byte) (s *school, d *table
 // this device. On again, it has every one, and the server gets it once.
 //
 // It is a device that was never cut before, and it sends when it is on again.
-// What Chromium may do to the log of one that stays without a connection then
-// stands in docs/reliability.md under "What this does not show".
+// One that goes on without a connection is tried below.
 func TestStorageATabletWhosePowerIsCutHasEveryMarkItCalledKept(t *testing.T) {
 	s, d, h, at := tabletAndHall(t, nil)
 	n := deviceCuts(t)
@@ -329,20 +338,124 @@ func TestStorageATabletWhosePowerIsCutHasEveryMarkItCalledKept(t *testing.T) {
 	t.Logf("%d cuts, %d marks called kept, %d lost; %d in the base", n, len(kept), len(lost), len(base))
 }
 
-// The control: a page that leaves it to the browser when its log is written
-// must be found out.
+// noCopy is a page that keeps no second copy of its marks.
+var noCopy = [2]string{"can = !!", "can = !"}
+
+// The control: a page that leaves it to the browser when its log is written,
+// and keeps no second copy, must be found out. With the second copy alone none
+// is lost; with one that is not written through some are.
 func TestStorageATabletWhosePowerIsCutSeesAPageThatDoesNotWriteThrough(t *testing.T) {
-	for _, durability := range []string{"default", "relaxed"} {
-		t.Run(durability, func(t *testing.T) {
-			_, d, h, at := tabletAndHall(t, func(log []byte) []byte {
-				return bytes.ReplaceAll(log, []byte("'strict'"), []byte("'"+durability+"'"))
-			})
+	relaxed := [2]string{"'strict'", "'relaxed'"}
+	for _, c := range []struct {
+		name  string
+		spoil spoiler
+		loses bool
+	}{
+		{"durability default, no second copy", spoiler{"log.js": {"'strict'", "'default'"}, "copy.js": noCopy}, true},
+		{"durability relaxed, no second copy", spoiler{"log.js": relaxed, "copy.js": noCopy}, true},
+		{"durability relaxed, the second copy not written through", spoiler{"log.js": relaxed, "second.js": {"this.#files[0].flush();", ""}}, true},
+		{"durability relaxed, the second copy as it is", spoiler{"log.js": relaxed}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, d, h, at := tabletAndHall(t, c.spoil)
 			const times = 3
 			kept, lost := cutTablet(t, d, h, at, times)
-			if len(lost) == 0 {
-				t.Errorf("with durability %q none of %d marks was lost in %d cuts: the test shows nothing", durability, len(kept), times)
+			if c.loses && len(lost) == 0 {
+				t.Errorf("none of %d marks was lost in %d cuts: the test shows nothing", len(kept), times)
 			}
-			t.Logf("durability %q: of %d marks called kept %d were lost in %d cuts", durability, len(kept), len(lost), times)
+			if !c.loses && len(lost) > 0 {
+				t.Errorf("%d of %d marks were lost in %d cuts", len(lost), len(kept), times)
+			}
+			t.Logf("of %d marks called kept %d were lost in %d cuts", len(kept), len(lost), times)
+		})
+	}
+}
+
+// zeros puts noughts behind Chromium's log of IndexedDB, as ext4 was seen to
+// leave them there after a cut: the place of a write that nobody waited for.
+func (d *tablet) zeros(n int) {
+	d.t.Helper()
+	logs, err := filepath.Glob(filepath.Join(d.dir, "Default", "IndexedDB", "*.leveldb", "*.log"))
+	if must(d.t, err); len(logs) == 0 {
+		d.t.Fatal("the browser's log is not where it was looked for")
+	}
+	for _, name := range logs {
+		was, err := os.Stat(name)
+		must(d.t, err)
+		must(d.t, os.Truncate(name, was.Size()+int64(n)))
+	}
+}
+
+// goOnTablet cuts a tablet's power, leaves noughts behind its log, lets it go
+// on without a connection, and starts it a third time. It gives the marks that
+// were called kept, and those of them that are not on the device then.
+func goOnTablet(t *testing.T, d *tablet, h *hall, at string, times int) (kept, lost []string) {
+	t.Helper()
+	h.away.Store(true)
+	d.on(h.url + at)
+	ask[bool](d, said+`said(/^All marks are saved/).then(() => true)`)
+	must(t, chromedp.Cancel(d.ctx))
+	d.off()
+	fresh := d.image
+	for i := range times {
+		d.plug(fresh)
+		was := map[string]bool{}
+		for life := range 2 {
+			d.on(h.url + at)
+			ask[bool](d, said+`said(/^(All marks are saved|\d+ marks? not sent yet)/).then(() => true)`)
+			now := ask[[]string](d, fmt.Sprintf(`(async () => {
+				const rows = [...document.querySelectorAll('tr[data-q][data-kind="tick"]')].filter((tr) => tr.querySelector('.mat-all'));
+				for (let k = 0; k < 8; k++) { rows[%d %% rows.length].querySelectorAll('button.tap')[k].click(); await new Promise((r) => setTimeout(r, k)) }
+				await said(/^\d+ marks not sent yet: no connection\. They are kept on this device;/);
+				return [...handed.values()] })()`, 2*i+life))
+			for _, m := range now {
+				was[m] = true
+			}
+			d.cut()
+			d.zeros(40 + 900*i)
+		}
+		d.on(h.url + at)
+		ask[bool](d, said+`said(/^(All marks are saved|\d+ marks? not sent yet)/).then(() => true)`)
+		has := ask[[]string](d, inLog)
+		for m := range was {
+			kept = append(kept, m)
+			if !slices.Contains(has, m) {
+				lost = append(lost, m)
+			}
+		}
+		d.die()
+		d.off()
+		must(t, os.Remove(d.image))
+	}
+	return kept, lost
+}
+
+// A tablet whose battery died goes on without a connection and is started once
+// more. Chromium wrote its log on behind the noughts and reads no further than
+// them; the second copy has what stands there. Without the copy marks are
+// gone, which shows that there was something to see.
+func TestStorageATabletThatWasCutAndGoesOnWithoutAConnectionHasEveryMark(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		spoil spoiler
+	}{{"with the second copy", nil}, {"without", spoiler{"copy.js": noCopy}}} {
+		t.Run(c.name, func(t *testing.T) {
+			_, d, h, at := tabletAndHall(t, c.spoil)
+			n := max(3, deviceCuts(t)/10)
+			if c.spoil != nil {
+				n = 3
+			}
+			kept, lost := goOnTablet(t, d, h, at, n)
+			if len(kept) < 16*n {
+				t.Errorf("only %d marks were called kept", len(kept))
+			}
+			if c.spoil == nil && len(lost) > 0 {
+				t.Errorf("of %d marks that were called kept %d are gone: %v", len(kept), len(lost), lost)
+			}
+			if c.spoil != nil && len(lost) == 0 {
+				t.Errorf("none of %d marks was lost: the test shows nothing", len(kept))
+			}
+			t.Logf("%d devices cut twice, %d marks called kept, %d lost", n, len(kept), len(lost))
 		})
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rankwright"
+	"rankwright/internal/app"
 )
 
 func backupCommand() *cobra.Command {
@@ -17,9 +18,10 @@ func backupCommand() *cobra.Command {
 		Use:   "backup --data DIR -o FILE",
 		Short: "Copy a school's data into one file",
 		Long: `Copy a school's data into one file, also while the pages are being served. Every
-mark that was saved before is in it. The copy is checked before it gets its name.`,
+mark that was saved before is in it, and so are the pictures and clips of the
+guides. The copy is checked before it gets its name.`,
 		RunE: func(c *cobra.Command, _ []string) error {
-			st, _, err := openBase(c.Context(), dir)
+			st, a, err := openBase(c.Context(), dir)
 			if err != nil {
 				return err
 			}
@@ -38,8 +40,15 @@ mark that was saved before is in it. The copy is checked before it gets its name
 			if err != nil {
 				return err
 			}
+			_, lost, err := a.Lost(c.Context(), app.CommandLine())
+			if err != nil {
+				return err
+			}
 			fmt.Fprintf(c.OutOrStdout(), "%s: a whole copy of %s, %s, checked.\nIt holds children's data: keep it where nobody else reads it. Bring it back with: rankwright restore --data NEW-FOLDER %s\n",
 				file, dir, size(info.Size()), file)
+			if len(lost) > 0 {
+				fmt.Fprintf(c.OutOrStdout(), "%s not in it, since the file is missing or damaged: rankwright verify --data %s names each.\n", many(len(lost), "picture or clip is", "pictures or clips are"), dir)
+			}
 			return nil
 		},
 	}

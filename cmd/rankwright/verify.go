@@ -18,8 +18,9 @@ func verifyCommand() *cobra.Command {
 		Use:   "verify --data DIR",
 		Short: "Check a school's data and work every outcome out again",
 		Long: `Check a school's data: that no page of it is damaged, that no line of the audit
-and of the rank ledger was changed or removed, and that every signed outcome
-comes out of its marks again, to the letter.`,
+and of the rank ledger was changed or removed, that every signed outcome comes
+out of its marks again, to the letter, and that no picture or clip of the guides
+is missing or changed.`,
 		RunE: func(c *cobra.Command, _ []string) error { return verify(c.Context(), c.OutOrStdout(), dir) },
 	}
 	dataFlag(c, &dir)
@@ -55,6 +56,13 @@ func verify(ctx context.Context, out io.Writer, dir string) error {
 	}
 	fmt.Fprintf(out, "The data is whole.\n%s of the audit and %s of the rank ledger are unbroken.\n",
 		many(int(audit), "line", "lines"), many(len(ledger), "line", "lines"))
+	whole, gone, err := a.Lost(ctx, who)
+	if err != nil {
+		return err
+	}
+	if whole > 0 {
+		fmt.Fprintf(out, "%s in the guides as they were added.\n", many(whole, "file of pictures and clips stands", "files of pictures and clips stand"))
+	}
 	lost, err := unlisted(ctx, a, ledger)
 	if err != nil {
 		return err
@@ -70,7 +78,13 @@ func verify(ctx context.Context, out io.Writer, dir string) error {
 		fmt.Fprintf(out, "%s missing from the rank ledger:\n", many(len(lost), "promotion is", "promotions are"))
 		listEntries(out, lost)
 	}
-	if len(found.Differ)+len(lost) > 0 {
+	if len(gone) > 0 {
+		fmt.Fprintf(out, "%s missing or damaged; take it back on the page “Pictures and clips” and add it anew:\n", many(len(gone), "picture or clip is", "pictures or clips are"))
+		for _, p := range gone {
+			fmt.Fprintf(out, "  ladder %s, %s %s: %s\n", p.Ladder, p.Kind, p.About, p.Alt)
+		}
+	}
+	if len(found.Differ)+len(lost)+len(gone) > 0 {
 		return errNo
 	}
 	return nil

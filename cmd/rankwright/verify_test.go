@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"database/sql"
+	"image"
+	"image/jpeg"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -11,6 +13,7 @@ import (
 
 	_ "modernc.org/sqlite"
 
+	"rankwright/internal/app"
 	"rankwright/internal/store"
 )
 
@@ -47,6 +50,38 @@ func TestVerifyFindsWhatWasChangedBehindItsBack(t *testing.T) {
 			}
 		})
 	}
+	t.Run("a picture of the guides", func(t *testing.T) {
+		dir := clubFolder(t)
+		st, a, err := openBase(t.Context(), dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var pic bytes.Buffer
+		if err := jpeg.Encode(&pic, image.NewGray(image.Rect(0, 0, 8, 8)), nil); err != nil {
+			t.Fatal(err)
+		}
+		p, err := a.AddPicture(t.Context(), app.CommandLine(), app.NewPicture{Ladder: "youth", Kind: app.OfSection, About: "KI", Alt: "A kick", Agreed: true}, &pic)
+		if err != nil {
+			t.Fatal(err)
+		}
+		st.Close()
+		for _, step := range []struct {
+			code int
+			says string
+		}{{done, "1 file of pictures and clips stands in the guides as they were added"}, {answerNo, "1 picture or clip is missing or damaged; [^\n]*\n  ladder youth, section KI: A kick"}} {
+			var out bytes.Buffer
+			if code := run(t.Context(), []string{"verify", "--data", dir}, nil, &out, &out); code != step.code || !regexp.MustCompile(step.says).MatchString(out.String()) {
+				t.Errorf("it ended with %d and said\n%s", code, out.String())
+			}
+			if err := os.Remove(filepath.Join(dir, "pictures", p.File)); step.code == done && err != nil {
+				t.Fatal(err)
+			}
+		}
+		var out bytes.Buffer
+		if code := run(t.Context(), []string{"backup", "--data", dir, "-o", filepath.Join(t.TempDir(), "copy.db")}, nil, &out, &out); code != done || !strings.Contains(out.String(), "1 picture or clip is not in it") {
+			t.Errorf("it ended with %d and said\n%s", code, out.String())
+		}
+	})
 	t.Run("a page of the file", func(t *testing.T) {
 		dir := clubFolder(t)
 		file := filepath.Join(dir, store.FileName)

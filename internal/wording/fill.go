@@ -72,7 +72,7 @@ func (w *Wording) Fill(v Values) (*Filled, error) {
 			return nil, rankwright.Faultf(rankwright.Invalid, "no_address", "give an address that begins with https://", "%q cannot be opened", list[0])
 		}
 	}
-	out := &Filled{Lang: w.lang, Subject: Words(w.runs(w.subject, clean))}
+	out := &Filled{Lang: w.lang, Subject: Words(w.apart(w.runs(w.subject, clean)))}
 	for _, p := range w.body {
 		if !emptyIn(p, clean) {
 			out.Blocks = append(out.Blocks, w.blocks(p, clean)...)
@@ -191,6 +191,17 @@ func (w *Wording) runs(l line, v Values) (out []Run) {
 		}
 	}
 	return out
+}
+
+// apart sets values apart whose letters run the other way than the language: a
+// subject is one plain text, without the marks of a page.
+func (w *Wording) apart(list []Run) []Run {
+	for i := range list {
+		if list[i].Value {
+			list[i].Text = words.In(w.lang).Apart(list[i].Text)
+		}
+	}
+	return list
 }
 
 // Plain is the body as plain text: an empty line between paragraphs, a dash

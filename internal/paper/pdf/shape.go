@@ -12,6 +12,7 @@ import (
 	"github.com/go-text/typesetting/segmenter"
 	"github.com/go-text/typesetting/shaping"
 	"golang.org/x/image/math/fixed"
+	tags "golang.org/x/text/language"
 	"golang.org/x/text/unicode/bidi"
 	"golang.org/x/text/unicode/norm"
 )
@@ -32,6 +33,7 @@ func (t *Typeface) First() *Font { return t.fonts[0] }
 // not safe for concurrent use; make one for each document.
 type Setter struct {
 	lang  language.Language
+	right bool // of the language
 	hb    shaping.HarfbuzzShaper
 	runs  shaping.Segmenter
 	units segmenter.Segmenter
@@ -50,6 +52,7 @@ type textKey struct {
 func NewSetter(lang string) *Setter {
 	return &Setter{
 		lang:  language.NewLanguage(lang),
+		right: fromRight(lang),
 		faces: map[*Font]*font.Face{},
 		fonts: map[*font.Font]*Font{},
 		known: map[textKey]*Text{},
@@ -83,7 +86,7 @@ func (s *Setter) Shape(face *Typeface, text string) *Text {
 	if len(t.runes) == 0 {
 		return t
 	}
-	if rightToLeft(t.runes) {
+	if rightToLeft(t.runes, s.right) {
 		t.dir = di.DirectionRTL
 	}
 	for _, in := range s.split(t, face) {
@@ -102,18 +105,36 @@ func spaceForControl(r rune) rune {
 }
 
 // rightToLeft finds the paragraph's direction from its first letter that has
-// one (UAX #9, rules P2 and P3).
-func rightToLeft(text []rune) bool {
+// one, leaving out what is isolated (UAX #9, rules P2 and P3); otherwise it is
+// that of the language.
+func rightToLeft(text []rune, otherwise bool) bool {
+	isolated := 0
 	for _, r := range text {
 		p, _ := bidi.LookupRune(r)
-		switch p.Class() {
-		case bidi.L:
+		switch c := p.Class(); {
+		case c == bidi.LRI || c == bidi.RLI || c == bidi.FSI:
+			isolated++
+		case c == bidi.PDI:
+			isolated = max(0, isolated-1)
+		case isolated > 0:
+		case c == bidi.L:
 			return false
-		case bidi.R, bidi.AL:
+		case c == bidi.R || c == bidi.AL:
 			return true
 		}
 	}
-	return false
+	return otherwise
+}
+
+// fromRight says whether a language is written from right to left, by the
+// script that it is usually written in.
+func fromRight(lang string) bool {
+	tag, err := tags.Parse(lang)
+	if err != nil {
+		return false
+	}
+	script, _ := tag.Script()
+	return slices.Contains([]string{"Arab", "Hebr", "Syrc", "Thaa", "Nkoo", "Adlm", "Rohg"}, script.String())
 }
 
 // split cuts the text where direction, script or font change.

@@ -437,17 +437,7 @@ func TestATimeAndAResultComeToTheFamily(t *testing.T) {
 	v.get("/family/calendar").says(t, http.StatusOK, "BEGIN:VCALENDAR", "Zofia")
 	v.get("/family/times").says(t, http.StatusOK, "There are no times to choose from at present.")
 
-	h.At("2026-10-11")
-	h.must(h.App.Move(t.Context(), h.Owner, h.g, app.OnTheMat))
-	h.must(h.App.Move(t.Context(), h.Owner, h.g, app.Deciding))
-	for name, e := range h.entry {
-		outcome, again := "promoted", []string(nil)
-		if name == "Zofia" {
-			outcome, again = "not_yet", []string{"SM"}
-		}
-		h.must(h.App.Override(t.Context(), h.Owner, rankwright.EntryID(e), outcome, "seen in class", again))
-	}
-	h.must(h.App.Sign(t.Context(), h.Owner, h.g, ""))
+	h.signed()
 	result := "/family/child/" + h.entry["Zofia"] + "/result"
 	v.get(result).says(t, http.StatusNotFound, "The result is not here yet.")
 	if r := v.get("/family"); strings.Contains(r.body, "result") {

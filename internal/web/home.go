@@ -228,6 +228,7 @@ func editSchool(q *Query) (Answer, error) {
 	p := &formPage{Submit: "Save"}
 	p.Title, p.Width = "The school", "narrow"
 	p.Lead = "These words stand on pages and papers."
+	p.Links = append(p.Links, look.Link{Href: wordingsHref, Text: "What letters and messages say"})
 	sc := q.School
 	if q.Method == http.MethodPost {
 		sc = app.School{Name: q.FormValue("school"), Place: q.FormValue("place"), Cautions: q.FormValue("cautions"), Safety: q.FormValue("safety"),

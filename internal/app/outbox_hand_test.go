@@ -63,6 +63,7 @@ func TestAnAddressFromWhichAMessageCameBackIsWrittenToByHandUntilItWorks(t *test
 func TestARehearsalDoesEverythingButTheSending(t *testing.T) {
 	p := newPost(t)
 	p.dry = true
+	p.must(p.App.EditSchool(p.Ctx(), p.Owner, app.School{Name: "Otterlight"})) // no address is needed for it
 	p.restart()
 	links := p.desk1().List[0].Links
 	p.same(len(p.send(wording.Link)), 0)
@@ -77,6 +78,7 @@ func TestARehearsalDoesEverythingButTheSending(t *testing.T) {
 	p.same(len(p.prepare(wording.Link).Drafts), 0)
 	// In earnest it is still to be sent.
 	p.dry = false
+	p.must(p.App.EditSchool(p.Ctx(), p.Owner, app.School{Name: "Otterlight", Address: pagesAt}))
 	p.restart()
 	p.same(len(p.send(wording.Link)), 4)
 }

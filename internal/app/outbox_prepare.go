@@ -107,7 +107,7 @@ func (o *outbox) mayPrepare(k wording.Kind) error {
 		}
 		return rankwright.Faultf(rankwright.Conflict, "not_now", "it is possible while the grading is "+strings.Join(names, " or "), "this message does not fit while the grading is %q", st.Row().Name)
 	}
-	if o.mail.On && !o.mail.Address {
+	if o.mail.On && !o.mail.Dry && !o.mail.Address {
 		return rankwright.Faultf(rankwright.Conflict, "no_address", "the head instructor writes it down under The school", "it is not written down where families reach the pages, and the links in e-mail would lead nowhere")
 	}
 	return nil

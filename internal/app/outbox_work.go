@@ -197,7 +197,11 @@ func (a *App) begin(ctx context.Context, m *Message) (l Letter, ok bool, err err
 // rehearse writes a letter and sends nothing.
 func (a *App) rehearse(tx *store.Tx, m *Message, sc School) error {
 	m.State, m.Ended, m.Answer = RunDry, a.moment(), ""
-	l := a.letter(m, sc, sc.Address+LinkPath, sc.Address+StopPath)
+	stop := ""
+	if sc.Address != "" && Stops(wording.Kind(m.Kind)) {
+		stop = sc.Address + StopPath
+	}
+	l := a.letter(m, sc, sc.Address+LinkPath, stop)
 	if _, err := a.mail.EML(l); err != nil {
 		m.State, m.Answer = WasRefused, answerOf(err.Error())
 	}

@@ -189,14 +189,14 @@ func mailNotices(q *Query, v app.OutboxView) (out []look.Notice) {
 		out = append(out, look.Notice{Kind: "info", Title: "Not open to families yet", Text: "Messages can be sent once the grading is open to families."})
 	case !m.On:
 		out = append(out, look.Notice{Kind: "info", Title: "No mail server is set up", Text: "Every message is a letter to print or a text to copy. Whoever runs the program can set the school's mail server up."})
+	case m.Dry:
+		out = append(out, look.Notice{Kind: "attention", Title: "This is a rehearsal", Text: "The program was started dry: everything is done but the sending. Each message can be saved as a file and opened with a mail program."})
 	case !m.Address:
 		n := look.Notice{Kind: "attention", Title: "The links would lead nowhere", Text: "It is not written down where families reach these pages, and no e-mail can be prepared before."}
 		if q.Who.Role.May(app.EditSchool) {
 			n.Links = []look.Link{{Href: "/school", Text: "Write it down under The school"}}
 		}
 		out = append(out, n)
-	case m.Dry:
-		out = append(out, look.Notice{Kind: "attention", Title: "This is a rehearsal", Text: "The program was started dry: everything is done but the sending. Each message can be saved as a file and opened with a mail program."})
 	}
 	return out
 }

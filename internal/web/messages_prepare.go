@@ -73,6 +73,7 @@ type previewPage struct {
 	Rows      []previewRow
 	Left      []messageDue // why, and who
 	Send      string
+	Words     string // where the school changes what it says, "" where it cannot
 	None      *look.Empty
 }
 
@@ -96,6 +97,9 @@ func messagesPreview(q *Query) (Answer, error) {
 		return Page("messages-preview", p), nil
 	}
 	p.Batch = v.Drafts[0].Batch
+	if wording.Kind(v.Drafts[0].Kind) != app.FreeWord && q.Who.Role.May(app.EditWordings) {
+		p.Words = wordingsHref
+	}
 	mail, hand := 0, 0
 	for i, m := range v.Drafts {
 		r := previewRow{ID: m.ID, Family: m.Family, To: m.Address, Subject: m.Subject, Text: app.Shown(&m.Message, ""), Lang: m.Lang, Open: i == 0}

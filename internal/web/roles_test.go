@@ -29,6 +29,7 @@ type filled struct {
 	entry        rankwright.EntryID // of the open one
 	old          rankwright.EntryID
 	version      string
+	message      string // of the open one
 	picture      string // the id of one at a requirement of Reed
 }
 
@@ -63,7 +64,30 @@ func newFilled(t *testing.T) *filled {
 	}
 	f.picture = addedPicture(t, f.site, "requirement RE-SM1", "picture").ID
 	f.open, f.entry = f.grading(t, "Autumn grading", "2026-10-10", "a1", "a2")
+	f.messages(t)
 	return f
+}
+
+// messages sets one out to hand over and leaves another prepared.
+func (f *filled) messages(t *testing.T) {
+	t.Helper()
+	write := func(subject string) app.OutboxView {
+		_, err := f.App.Prepare(f.Ctx(), f.Owner, f.open, app.Preparing{Kind: app.FreeWord, Subject: subject, Body: "Behind the hall."})
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, err := f.App.Outbox(f.Ctx(), f.Owner, f.open)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	m := write("Parking").Drafts[0]
+	f.message = m.ID
+	if _, _, err := f.App.Agree(f.Ctx(), f.Owner, f.open, m.Batch, []string{m.ID}); err != nil {
+		t.Fatal(err)
+	}
+	write("Parking again")
 }
 
 func (f *filled) grading(t *testing.T, title, on string, students ...rankwright.StudentID) (rankwright.GradingID, rankwright.EntryID) {
@@ -90,6 +114,9 @@ func (f *filled) addresses(pattern string) []string {
 		return []string{strings.Replace(path, "{secret}", "made-up", 1)}
 	}
 	path = strings.NewReplacer("{entry}", string(f.entry), "{ladder}", "youth", "{student}", "a1", "{rank}", "reed", "{picture}", f.picture, "{lang}", "es", "{kind}", "not-yet").Replace(path)
+	if strings.HasSuffix(path, "/messages/read") {
+		path += "?message=" + f.message
+	}
 	if strings.Contains(path, "/version/{id}") {
 		return []string{strings.Replace(path, "{id}", f.version, 1)}
 	}

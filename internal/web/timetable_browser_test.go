@@ -81,6 +81,22 @@ func TestInTheBrowserATimetableIsMadeMovedPublishedAndRepaired(t *testing.T) {
 	b.press("Add the session with its sittings")
 	b.reads("make-up date")
 	b.check("sessions and sittings")
+
+	// Two sections are put together at one station, by keys.
+	b.press("Set the stations")
+	b.reads("What is shown where")
+	b.check("the stations")
+	eval[bool](b, `document.querySelector('[name="section.HA"]').focus(), true`)
+	b.keys("6") // 6 Kicks
+	eval[bool](b, `(() => { const d = document.querySelector('[name="minutes.05"]').closest('details'); d.querySelector('summary').focus(); return true })()`)
+	b.keys(kb.Enter)
+	b.until(`document.querySelector('[name="minutes.05"]').checkVisibility()`)
+	eval[bool](b, `document.querySelector('[name="minutes.05"]').focus(), true`)
+	b.keys("6")
+	b.press("Save the stations")
+	b.reads("The stations are saved. Nothing is shown at Hands, so it is left out.", "Hands, 6 minutes")
+	b.press("Work them out from the syllabus again")
+	b.reads("Each section is a station again")
 	b.open(at + "/examiners")
 	b.check("when examiners are there")
 

@@ -82,7 +82,7 @@ func familyResultShow(f *familyQuery) (Answer, error) {
 	p := &familyResultPage{familyFrame: f.frame(x.Words.Subject), PDF: "/family/child/" + id + "/letter.pdf"}
 	p.back(f)
 	p.Styles = append(p.Styles, look.AssetPath()+"wording.css")
-	p.Kicker = x.Grading
+	p.Kicker = f.say.Apart(x.Grading)
 	p.Letter, err = letterOn(f.School, x)
 	return Page("family-result", p), err
 }

@@ -26,7 +26,7 @@ func familyTimes(f *familyQuery) (Answer, error) {
 	}
 	p := &familyTimesPage{familyFrame: f.frame(f.say.It("times.title"))}
 	p.back(f)
-	p.Kicker = v.Grading.Title
+	p.Kicker = f.say.Apart(v.Grading.Title)
 	if !asksTimes(v) {
 		p.None = f.say.It("times.none")
 		return Page("family-times", p), nil
@@ -118,7 +118,7 @@ func familySign(f *familyQuery) (Answer, error) {
 	}
 	p := &familySignPage{familyFrame: f.frame(f.say.It("sign.title"))}
 	p.back(f)
-	p.Kicker, p.Lead, p.Own = v.Grading.Title, f.say.It("sign.lead"), words.Pick(f.School.Lang, "")
+	p.Kicker, p.Lead, p.Own = f.say.Apart(v.Grading.Title), f.say.It("sign.lead"), words.Pick(f.School.Lang, "")
 	p.Name = look.Field{Name: "name", Label: f.say.It("sign.name"), Hint: f.say.It("sign.name-hint"), Autocomplete: "name", Value: f.FormValue("name"), MaxLength: 80}
 	var list []app.Signing
 	signs := false
@@ -126,7 +126,7 @@ func familySign(f *familyQuery) (Answer, error) {
 		c := &v.Children[i]
 		for _, s := range c.Sheets {
 			key := string(c.Entry.ID) + "/" + string(s.Clearance)
-			title := c.Student.GivenName + ": " + s.Name
+			title := f.say.Apart(c.Student.GivenName) + ": " + f.say.Apart(s.Name)
 			if s.State == app.Signed || s.State == "settled" {
 				p.Signed = append(p.Signed, f.signed(title, key, s))
 				continue
@@ -233,7 +233,7 @@ func familyAsk(f *familyQuery) (Answer, error) {
 	}
 	p := &familyAskPage{familyFrame: f.frame(f.say.It("ask.title")), Messages: f.messages(v.Messages)}
 	p.back(f)
-	p.Kicker, p.Lead = v.Grading.Title, f.say.It("ask.lead")
+	p.Kicker, p.Lead = f.say.Apart(v.Grading.Title), f.say.It("ask.lead")
 	p.Field = look.Field{Name: "body", Kind: "textarea", Label: f.say.It("ask.field"), Hint: f.say.It("ask.hint"), Required: true, MaxLength: 1000}
 	if f.Method != http.MethodPost {
 		return Page("family-ask", p), nil

@@ -49,7 +49,7 @@ func familyGuide(f *familyQuery) (Answer, error) {
 	name := words.Set{Name: "Name", Value: c.Student.GivenName}
 	p := &familyGuidePage{familyFrame: f.frame(f.say.It("guide.title", name)), Belt: belt(c.Of), ID: string(c.Entry.ID), Day: f.say.Day(c.Until), Bring: f.School.DoorLines(), Guide: f.guideLink(c)}
 	p.back(f)
-	p.Kicker, p.Lead = v.Grading.Title, f.say.It("guide.lead", words.Set{Name: "Rank", Value: c.Of.Name})
+	p.Kicker, p.Lead = f.say.Apart(v.Grading.Title), f.say.It("guide.lead", words.Set{Name: "Rank", Value: c.Of.Name})
 	for _, q := range c.Asked {
 		x := f.asked(c, q)
 		if q.Bonus {
@@ -148,7 +148,7 @@ func familyPractice(f *familyQuery) (Answer, error) {
 	name := words.Set{Name: "Name", Value: c.Student.GivenName}
 	p := &familyPracticePage{familyFrame: f.frame(f.say.It("plan.title", name)), Belt: belt(c.Of), ID: string(c.Entry.ID), Cautions: familyCautions(f.say, f.School)}
 	p.back(f)
-	p.Kicker, p.Lead = v.Grading.Title+", "+f.say.Day(c.Until), f.say.It("plan.lead")
+	p.Kicker, p.Lead = f.say.Apart(v.Grading.Title)+", "+f.say.Day(c.Until), f.say.It("plan.lead")
 	tasks, class := coach.Home(v.Syllabus, c.Asked, c.Weak)
 	plan := coach.NewPlan(tasks, c.From, c.Until, time.Sunday)
 	for i, x := range tasks {

@@ -152,6 +152,10 @@ func family(do func(*familyQuery) (Answer, error)) func(*Query) (Answer, error) 
 		}
 		a, err := do(f)
 		var fault *rankwright.Fault
+		var faults rankwright.Faults
+		if errors.As(err, &faults) && len(faults) > 0 {
+			err = faults[0]
+		}
 		if errors.As(err, &fault) && fault.Kind != rankwright.Internal && fault.Kind != rankwright.Unavailable {
 			return f.fault(fault), nil
 		}

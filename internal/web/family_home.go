@@ -51,7 +51,7 @@ func familyHome(f *familyQuery) (Answer, error) {
 		title = v.Grading.Title
 	}
 	p := &familyHomePage{familyFrame: f.frame(title), Open: v.Open}
-	p.Kicker = v.Grading.Title + ", " + f.say.Day(v.Grading.Day)
+	p.Kicker = f.say.Apart(v.Grading.Title) + ", " + f.say.Day(v.Grading.Day)
 	switch {
 	case !v.Open:
 		p.Lead = f.say.It("home.not-open")
@@ -209,17 +209,13 @@ func (f *familyQuery) card(v *app.FamilyPage, c *app.FamilyChild) familyCard {
 	if over {
 		return x
 	}
-	x.When, x.Where = f.say.Day(c.Until), v.Grading.Place
+	x.When, x.Where = f.say.Day(c.Until), f.say.Apart(v.Grading.Place)
 	if c.Told == nil {
 		x.Note = f.say.It("home.time-follows")
 		return x
 	}
 	x.When += ", " + f.say.Time(c.Told.Begins)
-	mat := f.say.It("home.mat", words.Set{Name: "Mat", Value: c.Told.Mat})
-	if x.Where != "" {
-		mat = x.Where + ", " + mat
-	}
-	x.Where, x.Note = mat, f.say.It("home.early")
+	x.Where, x.Note = placeAndMat(f.say, v.Grading.Place, c.Told.Mat), f.say.It("home.early")
 	return x
 }
 

@@ -44,7 +44,7 @@ func familyRank(f *familyQuery) (Answer, error) {
 	}
 	p := &familyRankPage{familyFrame: f.frame(g.Sheet.Title), Guide: g}
 	p.Styles = append(p.Styles, look.AssetPath()+"guide.css")
-	p.Lead, p.Kicker = g.Sheet.Lead, v.Syllabus.Name
+	p.Lead, p.Kicker = g.Sheet.Lead, f.say.Apart(v.Syllabus.Name)
 	p.back(f)
 	return Page("family-rank", p), nil
 }

@@ -75,7 +75,7 @@ func whereOf(t *app.Timetable, mat string) string {
 func placeAndMat(say *words.Say, place, mat string) string {
 	where := say.It("home.mat", words.Set{Name: "Mat", Value: mat})
 	if place != "" {
-		where = place + ", " + where
+		where = say.Apart(place) + say.Comma() + where
 	}
 	return where
 }

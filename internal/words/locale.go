@@ -148,6 +148,10 @@ const (
 	isolateEnd = "\u2069" // POP DIRECTIONAL ISOLATE
 )
 
+// Apart sets a name or a text of the school apart from the sentence that it
+// stands in, where its letters run the other way.
+func (s *Say) Apart(value string) string { return s.lang.apart(value) }
+
 // apart sets a value apart whose letters run the other way than the language's:
 // without it a full stop or a bracket beside a name would jump to the wrong end.
 func (l Lang) apart(value string) string {

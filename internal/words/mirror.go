@@ -26,28 +26,23 @@ var arabic = func() map[rune]rune {
 	return out
 }()
 
-// mirrored writes a sentence in the test language; places for values stay. A
-// list of words keeps its commas.
+// mirrored writes a sentence in the test language; places for values, {{.Name}}
+// and the {child} of letters, stay. A list of words keeps its commas.
 func mirrored(key Key, text string) string {
 	var b strings.Builder
-	for len(text) > 0 {
-		at := strings.Index(text, "{{")
-		end := strings.Index(text, "}}")
-		plain := text
-		if at >= 0 && end > at {
-			plain = text[:at]
-		}
-		for _, r := range plain {
-			if to, ok := arabic[r]; ok && !(r == ',' && isList(key)) {
+	in := 0
+	for _, r := range text {
+		switch {
+		case r == '{':
+			in++
+		case r == '}':
+			in--
+		case in == 0 && !(r == ',' && isList(key)):
+			if to, ok := arabic[r]; ok {
 				r = to
 			}
-			b.WriteRune(r)
 		}
-		if len(plain) == len(text) {
-			break
-		}
-		b.WriteString(text[at : end+2])
-		text = text[end+2:]
+		b.WriteRune(r)
 	}
 	return b.String()
 }

@@ -283,7 +283,7 @@ var States = []StateRow{
 		[]State{OnTheMat, Closed},
 		[]Act{MoveGrading, WaiveAsked, CheckIn, SettleClear, GiveBefore, GiveMarks, StopChild, PairDevices, OverrideResult, SignGrading, MakeLinks, SendMessages, HandMessages, AnswerFamilies, SignOwn, AskOwn}},
 	{Closed, "Closed", "Signed. Outcomes stand; a held promotion can be released.",
-		nil, []Act{SettleClear, ReleaseHeld, MakeLinks, SendMessages, HandMessages, AnswerFamilies, SignOwn, AskOwn, ShowResults}},
+		nil, []Act{SettleClear, ReleaseHeld, MakeLinks, SendMessages, HandMessages, AnswerFamilies, SignOwn, AskOwn, ShowResults, PrintLetters}},
 }
 
 // Row returns the row of a state.

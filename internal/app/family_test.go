@@ -417,6 +417,7 @@ func TestTheTableOfTheFamiliesManualIsTheCodes(t *testing.T) {
 		t.Fatal(err)
 	}
 	acts := map[string]app.Act{"see what families answered": app.SeeFamilies, "make and withdraw links": app.MakeLinks, "write what families sign": app.EditSheets,
+		"write what letters and messages say": app.EditWordings, "print letters about results": app.PrintLetters,
 		"read and answer questions": app.AnswerFamilies, "let families see results": app.ShowResults, "say what suits": app.AnswerOwn, "sign, take back, talk first": app.SignOwn, "ask": app.AskOwn,
 		"choose its language": app.ChooseLang}
 	found := 0

@@ -62,7 +62,7 @@ func (a *App) Letters(ctx context.Context, who Actor, id rankwright.GradingID, w
 			return err
 		}
 		v = t.Grading
-		if State(v.State) != Closed {
+		if !State(v.State).Allows(PrintLetters) {
 			return rankwright.Faultf(rankwright.Conflict, "not_signed", "sign the grading first", "there are no letters before the outcomes are signed")
 		}
 		w, err := a.letterWriter(tx, v)

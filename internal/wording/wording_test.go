@@ -3,6 +3,8 @@ package wording_test
 import (
 	"errors"
 	"fmt"
+	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -256,6 +258,35 @@ func FuzzCompile(f *testing.F) {
 			t.Fatal(err)
 		}
 	})
+}
+
+func TestTheManualHasTheFieldsOfEveryKind(t *testing.T) {
+	text, err := os.ReadFile("../../docs/wordings.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := map[string][]string{}
+	for _, m := range regexp.MustCompile("(?m)^\\| `\\{([a-z]+)\\}` \\| [^|]+ \\| ([a-z*, -]+) \\|$").FindAllStringSubmatch(string(text), -1) {
+		said[m[1]] = strings.Split(m[2], ", ")
+	}
+	want := map[string][]string{}
+	for _, k := range wording.Kinds() {
+		for _, f := range k.Fields() {
+			at := string(k)
+			if f.Required {
+				at = "**" + at + "**"
+			}
+			want[f.Name] = append(want[f.Name], at)
+		}
+	}
+	for name, kinds := range want {
+		if !slices.Equal(said[name], kinds) {
+			t.Errorf("docs/wordings.md has {%s} in %v, want %v", name, said[name], kinds)
+		}
+	}
+	if len(said) != len(want) {
+		t.Errorf("docs/wordings.md has %d fields, and there are %d", len(said), len(want))
+	}
 }
 
 func ExampleWording_Fill() {

@@ -5,6 +5,16 @@ import (
 	"slices"
 )
 
+// allMay says that everybody who stands in w may stand in v, looked at alone.
+func (q *Prepared) allMay(plan *Plan, w, v int) bool {
+	for e, at := range plan.At {
+		if at == w && !q.mayStand(e, v) {
+			return false
+		}
+	}
+	return true
+}
+
 // Early is a plan as good as the one given, whose sittings begin as early in
 // their sessions as they can at that cost, so that a hall does not stand empty
 // before and between them. A sitting moves as a whole, with its entries and its
@@ -29,7 +39,7 @@ func (q *Prepared) Early(plan *Plan) *Plan {
 				continue
 			}
 			for _, v := range order[:i] {
-				if open[v] || q.Problem.Sittings[v].Session != q.Problem.Sittings[w].Session {
+				if open[v] || q.Problem.Sittings[v].Session != q.Problem.Sittings[w].Session || !q.allMay(out, w, v) {
 					continue
 				}
 				moved := out.Clone()

@@ -9,8 +9,8 @@ import (
 
 // Verify says, one sentence each, which hard limits a plan breaks; none means
 // that it keeps them all. It was written from docs/timetable.md, limit by
-// limit, looks everything up by name each time, and shares no code with what
-// makes plans. Sentences are lower case and have no full stop.
+// limit, looks everything up by name itself, and shares no code with what makes
+// plans. Sentences are lower case and have no full stop.
 func Verify(p *Problem, plan *Plan) []string {
 	v := &verifier{p: p, plan: plan}
 	if len(plan.At) != len(p.Entries) || len(plan.Panels) != len(p.Sittings) {
@@ -32,6 +32,15 @@ func Verify(p *Problem, plan *Plan) []string {
 			}
 		}
 	}
+	v.homes, v.come = map[rankwright.HouseholdID]*Household{}, make([][]*Entry, len(p.Sittings))
+	for i := range p.Households {
+		v.homes[p.Households[i].ID] = &p.Households[i]
+	}
+	for i, at := range plan.At {
+		if at != Waiting {
+			v.come[at] = append(v.come[at], &p.Entries[i])
+		}
+	}
 	for i := range p.Entries {
 		v.entry(i)
 	}
@@ -49,6 +58,9 @@ type verifier struct {
 	p    *Problem
 	plan *Plan
 	said []string
+	// homes are the households by name, and come who stands in which sitting.
+	homes map[rankwright.HouseholdID]*Household
+	come  [][]*Entry
 }
 
 func (v *verifier) say(format string, args ...any) {
@@ -93,7 +105,7 @@ func (v *verifier) entry(i int) {
 		}
 		return // the lock was set by a person, who had their reasons
 	}
-	h := &v.p.Households[slices.IndexFunc(v.p.Households, func(h Household) bool { return h.ID == e.Household })]
+	h := v.homes[e.Household]
 	if e.Told && e.Was != "" && e.Was != s.ID && !h.MayMove {
 		v.say("entry %s was told sitting %s and stands in sitting %s, and its household has not said yes to a move", e.ID, e.Was, s.ID)
 	}
@@ -115,24 +127,13 @@ func (v *verifier) entry(i int) {
 	}
 }
 
-// comers are the entries of a sitting.
-func (v *verifier) comers(w int) []*Entry {
-	var out []*Entry
-	for i, at := range v.plan.At {
-		if at == w {
-			out = append(out, &v.p.Entries[i])
-		}
-	}
-	return out
-}
-
 func (v *verifier) isOpen(w int) bool {
-	return v.p.Sittings[w].Hold == Held || len(v.comers(w)) > 0
+	return v.p.Sittings[w].Hold == Held || len(v.come[w]) > 0
 }
 
 // sitting holds limits 7 to 13.
 func (v *verifier) sitting(w int) {
-	s, panel, comers := &v.p.Sittings[w], v.plan.Panels[w], v.comers(w)
+	s, panel, comers := &v.p.Sittings[w], v.plan.Panels[w], v.come[w]
 	if !v.isOpen(w) {
 		if len(panel) > 0 {
 			v.say("sitting %s is not open and has a panel", s.ID)

@@ -219,7 +219,11 @@ func (p *guider) caution(l *GuideList) {
 
 func (p *guider) part(g *Guide, x *GuidePart) {
 	head := p.wrap(p.fonts.serifBold, x.Head, 14, p.inner())
-	p.room(head.Height() + 20) // a heading never stands alone at the foot
+	first := 20.0 // a heading never stands alone at the foot
+	if len(x.Pictures) > 0 {
+		first = pictureHigh + 14
+	}
+	p.room(head.Height() + first)
 	if !blank(x.Head) {
 		p.page.Outline(2, x.Head, p.y)
 		p.put(p.doc.Elem(nil, "H2"), sheetSide, p.y, p.inner(), pdf.Start, head, ink)

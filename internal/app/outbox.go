@@ -11,7 +11,6 @@ import (
 	"rankwright/internal/store"
 	"rankwright/internal/wording"
 	"rankwright/internal/words"
-	"rankwright/timetable"
 )
 
 // Message is a message to a family, to one address or to be handed over.
@@ -401,7 +400,7 @@ func (o *outbox) values(k wording.Kind, f *Family, say *words.Say) wording.Value
 	}
 	at := func(child string, day rankwright.Day, begins int, mat string) string {
 		return say.It("message.time", words.Set{Name: "Child", Value: child}, words.Set{Name: "Day", Value: say.Day(day)},
-			words.Set{Name: "Time", Value: timetable.Minute(begins).String()}, words.Set{Name: "Mat", Value: mat})
+			words.Set{Name: "Time", Value: say.Time(begins)}, words.Set{Name: "Mat", Value: mat})
 	}
 	list := f.Entries
 	switch k {

@@ -69,7 +69,7 @@ func (a *App) Prepare(ctx context.Context, who Actor, id rankwright.GradingID, p
 					return nil, err
 				}
 			}
-			filled, err := w.Fill(o.values(p.Kind, f, words.In(lang)))
+			filled, err := w.Fill(o.values(p.Kind, f, o.school.Say(lang)))
 			if err != nil {
 				return nil, err
 			}

@@ -118,7 +118,7 @@ func messagesLetters(q *Query) (Answer, error) {
 		if m.State != app.ToHand || link == "" {
 			continue
 		}
-		l := paper.MessageLetter{School: q.School.Name, Place: q.School.Place, Date: words.In(words.Lang(m.Lang)).Day(q.App().Today()), Family: m.Family, Title: m.Subject, Text: app.Shown(&m.Message, link), Lang: m.Lang}
+		l := paper.MessageLetter{School: q.School.Name, Place: q.School.Place, Date: q.School.Say(words.Lang(m.Lang)).Day(q.App().Today()), Family: m.Family, Title: m.Subject, Text: app.Shown(&m.Message, link), Lang: m.Lang}
 		code, err := go_qr.EncodeText(link, go_qr.Medium)
 		if err != nil {
 			return nil, err

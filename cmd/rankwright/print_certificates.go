@@ -2,7 +2,9 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
+	"io"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -10,6 +12,7 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/award"
+	"rankwright/internal/files"
 	"rankwright/internal/paper"
 	"rankwright/internal/words"
 )
@@ -36,7 +39,7 @@ func (l *certificateLook) flags(c *cobra.Command) {
 }
 
 // over puts the choices over those of the school.
-func (l *certificateLook) over(c *cobra.Command, p app.Papers, files app.PaperFiles) (*award.Style, error) {
+func (l *certificateLook) over(c *cobra.Command, p app.Papers, kept app.PaperFiles) (*award.Style, error) {
 	if l.sheet != "" {
 		o, err := printedOn(l.sheet)
 		if err != nil {
@@ -71,39 +74,105 @@ func (l *certificateLook) over(c *cobra.Command, p app.Papers, files app.PaperFi
 		p.Second, p.Own, p.OwnLang = app.OwnWords, l.own, l.ownLang
 	}
 	if l.logo != "" {
-		data, err := os.ReadFile(l.logo)
+		data, err := wholeFile(c, l.logo)
 		if err != nil {
 			return nil, err
 		}
 		if data, _, err = paper.CleanPicture(data, 1000, false); err != nil {
-			return nil, fmt.Errorf("%s: %w", l.logo, err)
+			return nil, inFile(err, l.logo)
 		}
-		files.Logo = &app.PaperFile{Kind: app.LogoFile, Data: data}
+		kept.Logo = &app.PaperFile{Kind: app.LogoFile, Data: data}
 	}
 	for _, name := range l.fonts {
-		data, err := os.ReadFile(name)
+		data, err := wholeFile(c, name)
 		if err != nil {
 			return nil, err
 		}
-		files.Fonts = append(files.Fonts, app.PaperFile{Kind: app.FontFile, Name: name, Data: data})
+		if _, err := paper.ShippedFonts().With(data); err != nil {
+			return nil, inFile(err, name)
+		}
+		kept.Fonts = append(kept.Fonts, app.PaperFile{Kind: app.FontFile, Name: name, Data: data})
 	}
-	return award.StyleOf(p, files)
+	return award.StyleOf(p, kept)
+}
+
+// wholeFile reads a picture or a font; what is larger than either may be is cut
+// and refused by its reader.
+func wholeFile(c *cobra.Command, path string) ([]byte, error) {
+	r, err := opened(c, path)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	return io.ReadAll(io.LimitReader(r, 32<<20))
+}
+
+// inFile says in which file a fault lies.
+func inFile(err error, name string) error {
+	var f *rankwright.Fault
+	if errors.As(err, &f) {
+		f.Where.File = name
+	}
+	return err
+}
+
+// promotionsFrom reads whose certificates they are from a table.
+func promotionsFrom(c *cobra.Command, path string) ([]app.Award, error) {
+	r, err := opened(c, path)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	list, err := files.ReadPromotions(named(path), r)
+	var out []app.Award
+	for _, p := range list {
+		a := app.Award{Name: p.Name}
+		a.Line.RankName, a.Line.Day, a.Line.Certificate, a.Line.Label, a.Line.Signer = p.Rank, p.Day, p.Number, p.Label, p.Signer
+		a.Belt.Hex, a.Belt.TipHex, a.Grading.Place = p.Belt, p.Tip, p.Place
+		out = append(out, a)
+	}
+	return out, err
 }
 
 func printCertificatesCommand() *cobra.Command {
-	var dir, grading, entry, file string
+	var dir, grading, entry, table, school, file string
 	var look certificateLook
 	c := &cobra.Command{
-		Use: `certificates --data DIR --grading ID [--entry ID] -o FILE.pdf [--paper A4|Letter] [--design frame|plain|band] [--upright]
-    [--lang LANG] [--second LANG|none | --own TEXT [--own-lang LANG]] [--logo FILE] [--font FILE]...`,
+		Use: `certificates --data DIR --grading ID [--entry ID] -o FILE.pdf
+  rankwright print certificates --promotions FILE --school NAME -o FILE.pdf
+    both with [--paper A4|Letter] [--design frame|plain|band] [--upright] [--lang LANG]
+    [--second LANG|none] [--own TEXT [--own-lang LANG]] [--logo FILE] [--font FILE]...`,
 		Short: "The certificates of a signed grading",
 		Long: `The certificates of a signed grading, one page each, in the order in which they
 are read out. Where the rank is given now and something is looked at again, the
 certificate comes later: it is printed only when asked for by its entry. They
-look as the school chose on its pages; what is said here goes before that.`,
+look as the school chose on its pages; what is said here goes before that.
+
+With --promotions they are those of a table, in its order, and need no base.`,
 		RunE: func(c *cobra.Command, _ []string) error {
-			if _, err := look.over(c, app.Papers{}, app.PaperFiles{}); err != nil {
-				return err // before the base is opened
+			fromBase := c.Flags().Changed("data") || c.Flags().Changed("grading")
+			switch {
+			case table != "" && fromBase:
+				return used{errors.New("--promotions goes without --data and --grading")}
+			case table != "" && school == "":
+				return used{errors.New("--school is needed")}
+			case table == "" && dir == "":
+				return used{errors.New("--data is needed")}
+			case table == "" && grading == "":
+				return used{errors.New("--grading is needed")}
+			case table == "" && school != "":
+				return used{errors.New("--school goes with --promotions: a base knows its school")}
+			}
+			style, err := look.over(c, app.Papers{}, app.PaperFiles{}) // before the base is opened
+			if err != nil {
+				return err
+			}
+			if table != "" {
+				list, err := promotionsFrom(c, table)
+				if err != nil {
+					return err
+				}
+				return writeCertificates(c, style, app.School{Name: school}, list, file)
 			}
 			st, a, err := openBase(c.Context(), dir)
 			if err != nil {
@@ -124,7 +193,7 @@ look as the school chose on its pages; what is said here goes before that.`,
 			if len(now) == 0 {
 				return rankwright.Faultf(rankwright.NotFound, "no_awards", "sign the grading first, or look into the rank ledger", "there is no certificate to print")
 			}
-			school, err := a.School(c.Context())
+			sc, err := a.School(c.Context())
 			if err != nil {
 				return err
 			}
@@ -132,22 +201,16 @@ look as the school chose on its pages; what is said here goes before that.`,
 			if err != nil {
 				return err
 			}
-			files, err := a.PaperFiles(c.Context(), app.CommandLine())
+			kept, err := a.PaperFiles(c.Context(), app.CommandLine())
 			if err != nil {
 				return err
 			}
-			style, err := look.over(c, papers, files)
-			if err != nil {
+			if style, err = look.over(c, papers, kept); err != nil {
 				return err
 			}
-			var b bytes.Buffer
-			if err := paper.WriteCertificates(&b, style.Certificates(school, now), style.Options()); err != nil {
+			if err := writeCertificates(c, style, sc, now, file); err != nil {
 				return err
 			}
-			if err := os.WriteFile(file, b.Bytes(), 0o600); err != nil {
-				return err
-			}
-			fmt.Fprintf(c.OutOrStdout(), "%s: %s.\n", file, many(len(now), "certificate", "certificates"))
 			if later > 0 {
 				fmt.Fprintf(c.OutOrStdout(), "%s for what is looked at again; print it with --entry when that is done:\n", many(later, "more waits", "more wait"))
 				for _, x := range list {
@@ -163,10 +226,25 @@ look as the school chose on its pages; what is said here goes before that.`,
 	f := c.Flags()
 	f.StringVar(&grading, "grading", "", "the grading's id, as in the address of its page")
 	f.StringVar(&entry, "entry", "", "one entry's id: its certificate alone")
+	f.StringVar(&table, "promotions", "", "a table of promotions in place of a base")
+	f.StringVar(&school, "school", "", "the school's name, with --promotions")
 	f.StringVarP(&file, "output", "o", "", "the file to write")
 	look.flags(c)
-	needs(c, "data", "grading", "output")
+	needs(c, "output")
 	return c
+}
+
+// writeCertificates prints them into a file, or tells all that is in the way.
+func writeCertificates(c *cobra.Command, style *award.Style, sc app.School, list []app.Award, file string) error {
+	var b bytes.Buffer
+	if err := paper.WriteCertificates(&b, style.Certificates(sc, list), style.Options()); err != nil {
+		return err
+	}
+	if err := os.WriteFile(file, b.Bytes(), 0o600); err != nil {
+		return err
+	}
+	fmt.Fprintf(c.OutOrStdout(), "%s: %s.\n", file, many(len(list), "certificate", "certificates"))
+	return nil
 }
 
 // gradings adds to the fault of an unknown grading which ones there are.

@@ -29,7 +29,8 @@
 //     the first time as before the next: what fell short comes first, and falls
 //     and partner work are left to class. (Small groups are to come.)
 //  8. The promotion. [rankwright/promote] gives certificates their numbers and
-//     wording, and the ceremony its order. Each promotion becomes a line of the
+//     wording, and the ceremony its order, and says which belts and shirts are
+//     to be ordered. Each promotion becomes a line of the
 //     rank ledger, from which next time's ranks are read: the circle closes in
 //     the data, not in the code.
 //  9. The analysis. Were the requirements good, and were we fair? (Packages

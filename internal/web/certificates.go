@@ -107,12 +107,20 @@ func readingList(q *Query) (Answer, error) {
 	t := paper.Table{Title: "To read out", Subtitle: v.Title + ", " + v.Day.Long(), Footer: q.School.Name,
 		Note:    "Rank by rank from the lowest, the youngest first. Only those who were promoted stand here.",
 		Columns: []paper.Column{{Head: "Rank", Share: 2}, {Head: "Name", Share: 5, Bold: true}, {Head: "How it is said", Share: 3}, {Head: "", Share: 2}}}
+	said := slices.ContainsFunc(list, func(a app.Award) bool { return a.Said != "" })
+	if !said {
+		t.Columns = slices.Delete(t.Columns, 2, 3)
+	}
 	for _, a := range list {
 		label := ""
 		if promote.Commended(a.Line.Label) {
 			label = a.Line.Label
 		}
-		t.Rows = append(t.Rows, []string{a.Line.RankName, a.Name, a.Said, label})
+		row := []string{a.Line.RankName, a.Name, a.Said, label}
+		if !said {
+			row = slices.Delete(row, 2, 3)
+		}
+		t.Rows = append(t.Rows, row)
 	}
 	var b bytes.Buffer
 	if err := paper.WriteTable(&b, t, paperOf(q)); err != nil {

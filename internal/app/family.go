@@ -313,7 +313,8 @@ func (a *App) familyPage(tx *store.Tx, who Actor) (*FamilyPage, error) {
 	if err != nil {
 		return nil, err
 	}
-	if t.Grading, err = a.in(tx, t.Grading, who.Lang); err != nil {
+	plain := t.Grading // what is signed is in the school's own words, a rank's name too
+	if t.Grading, err = a.in(tx, plain, who.Lang); err != nil {
 		return nil, err
 	}
 	st := State(t.Grading.State)
@@ -344,7 +345,10 @@ func (a *App) familyPage(tx *store.Tx, who Actor) (*FamilyPage, error) {
 			return nil, err
 		}
 		c.From = begun
-		c.Sheets = signed.of(t.Grading, &e)
+		c.Sheets = signed.of(plain, &e)
+		for i := range c.Sheets {
+			c.Sheets[i].Name = t.Grading.Syllabus.Clearance(c.Sheets[i].Clearance).Name
+		}
 		if st != Closed || !slices.ContainsFunc(shown, func(s store.ResultShown) bool { return s.Entry == e.Entry.ID }) {
 			c.Result = nil
 		}

@@ -46,7 +46,7 @@ type Signing struct {
 
 // signed is what families may sign at a grading, and have signed.
 type signed struct {
-	lang   words.Lang    // of the school's own words
+	say    *words.Say    // the language of the school's own words
 	sheets []store.Sheet // the latest of each clearance, with words
 	said   []store.Signature
 }
@@ -55,11 +55,11 @@ func (a *App) signedAt(tx *store.Tx, v GradingView) (s signed, err error) {
 	if s.sheets, err = latestSheets(tx, v.Syllabus.Ladder); err != nil {
 		return s, err
 	}
-	lang, _, err := tx.Setting(keyLang)
+	sc, err := schoolOf(tx)
 	if err != nil {
 		return s, err
 	}
-	s.lang = words.Pick(lang, "")
+	s.say = sc.Say(words.Pick(sc.Lang, ""))
 	s.said, err = tx.Signatures(v.ID)
 	return s, err
 }
@@ -85,7 +85,7 @@ func (s *signed) of(v GradingView, e *EntryView) (out []FamilySheet) {
 			continue
 		}
 		f := FamilySheet{Clearance: c.ID, Name: c.Name, Number: s.sheets[at].Number, Last: lastSaid(s.said, e.Entry.ID, c.ID)}
-		f.Body = strings.NewReplacer("{child}", e.Student.FullName(), "{rank}", k.Name, "{grading}", v.Title, "{day}", words.In(s.lang).Day(v.Day)).Replace(s.sheets[at].Body)
+		f.Body = strings.NewReplacer("{child}", e.Student.FullName(), "{rank}", k.Name, "{grading}", v.Title, "{day}", s.say.Day(v.Day)).Replace(s.sheets[at].Body)
 		f.Hash = hashOf(f.Body)
 		switch met := e.Clearances[c.ID]; {
 		case met && f.Last != nil && f.Last.Said == Signed:

@@ -56,6 +56,27 @@ func TestAFamilyReadsTheSchoolsTextsInItsLanguage(t *testing.T) {
 	}
 }
 
+// What is signed is in the school's own words, and can be signed by a family
+// that reads another language.
+func TestAFamilySignsTheSchoolsOwnWordsWhateverItReads(t *testing.T) {
+	f := newFamilies(t)
+	g, err := f.App.Grading(f.Ctx(), f.Owner, f.g)
+	f.must(err)
+	_, _, err = f.App.SaveTranslation(f.Ctx(), f.Owner, g.Version, spanishFile(t))
+	f.must(err)
+	who := f.open("h4")
+	who.Lang = words.Spanish
+	c := f.page(who).Children[0]
+	s := c.Sheets[0]
+	if !strings.Contains(s.Body, "for Amber") || !strings.Contains(s.Name, "Visto bueno") {
+		t.Errorf("%q, %q", s.Name, s.Body)
+	}
+	f.must(f.App.SignFamily(f.Ctx(), who, "Ewa Krajewik", []app.Signing{{Entry: c.Entry.ID, Clearance: s.Clearance, Read: s.Hash, Said: app.Signed}}))
+	if got := f.page(who).Children[0].Sheets[0].State; got != app.Signed {
+		t.Errorf("it is %q", got)
+	}
+}
+
 // The result is the one that was signed, in the family's words.
 func TestAResultStaysAsItIsWhateverTheLanguage(t *testing.T) {
 	f := newFamilies(t)
@@ -149,5 +170,22 @@ func TestATranslationThatDoesNotFitIsRefusedAndNothingIsLost(t *testing.T) {
 	f.must(err)
 	if !strings.Contains(string(file), `KI: {from: "All kicks", to: ""}`) || !strings.Contains(string(file), `HA: {from: "Hands", to: "Manos"}`) {
 		t.Error("the file to fill in does not hold what is known")
+	}
+}
+
+// Where the school is, and its clock, are checked before they are kept.
+func TestTheSchoolsCountryAndClockAreChecked(t *testing.T) {
+	f := newFamilies(t)
+	sc, err := f.App.School(f.Ctx())
+	f.must(err)
+	for field, bad := range map[string]app.School{"country": {Name: "x", Country: "XB"}, "clock": {Name: "x", Clock: "25"}} {
+		f.fails(field, f.App.EditSchool(f.Ctx(), f.Owner, bad))
+	}
+	sc.Country, sc.Clock = "us", "12"
+	f.must(f.App.EditSchool(f.Ctx(), f.Owner, sc))
+	sc, err = f.App.School(f.Ctx())
+	f.must(err)
+	if got := sc.Say(words.English).Day(rankwright.MustDay("2026-10-10")); sc.Country != "US" || got != "Saturday, October 10, 2026" {
+		t.Errorf("%q, %q", sc.Country, got)
 	}
 }

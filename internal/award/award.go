@@ -67,7 +67,7 @@ func (s *Style) say() *words.Say { return words.In(words.Lang(s.papers.Lang)) }
 // Certificates returns a certificate for each promotion, in the order given.
 // The head instructor who signed the grading signs it.
 func (s *Style) Certificates(sc app.School, awards []app.Award) []paper.Certificate {
-	say := s.say()
+	say := sc.Say(s.say().Lang())
 	out := make([]paper.Certificate, len(awards))
 	for i, a := range awards {
 		c := &out[i]

@@ -238,7 +238,7 @@ func (w worder) points(a rankwright.Amount) string {
 	if a == rankwright.One {
 		return w.say.It("rank.point")
 	}
-	return w.say.It("rank.points", words.Set{Name: "N", Value: a.String()})
+	return w.say.It("rank.points", words.Set{Name: "N", Value: a})
 }
 
 // enough says how much counts as shown: one line for everybody, or one for
@@ -332,7 +332,7 @@ func Enough(say *words.Say, q *syllabus.Requirement, want rankwright.Amount) str
 	if want == 0 {
 		return ""
 	}
-	n := words.Set{Name: "N", Value: want.String()}
+	n := words.Set{Name: "N", Value: want}
 	of := words.Set{Name: "Of", Value: max(q.Of, len(q.Parts))}
 	switch q.Kind {
 	case syllabus.Steps, syllabus.Recall:

@@ -69,7 +69,7 @@ func familyTimes(f *familyQuery) (Answer, error) {
 
 // session is a session's name, day and time.
 func (f *familyQuery) session(s *app.Session) string {
-	when := f.say.Day(s.Day) + ", " + f.say.Times(s.Begins, s.Begins+s.Minutes)
+	when := f.say.Day(s.Day) + f.say.Comma() + f.say.Times(s.Begins, s.Begins+s.Minutes)
 	if s.MakeUp {
 		when += " (" + f.say.It("times.make-up") + ")"
 	}

@@ -148,7 +148,7 @@ func familyPractice(f *familyQuery) (Answer, error) {
 	name := words.Set{Name: "Name", Value: c.Student.GivenName}
 	p := &familyPracticePage{familyFrame: f.frame(f.say.It("plan.title", name)), Belt: belt(c.Of), ID: string(c.Entry.ID), Cautions: familyCautions(f.say, f.School)}
 	p.back(f)
-	p.Kicker, p.Lead = f.say.Apart(v.Grading.Title)+", "+f.say.Day(c.Until), f.say.It("plan.lead")
+	p.Kicker, p.Lead = f.say.Apart(v.Grading.Title)+f.say.Comma()+f.say.Day(c.Until), f.say.It("plan.lead")
 	tasks, class := coach.Home(v.Syllabus, c.Asked, c.Weak)
 	plan := coach.NewPlan(tasks, c.From, c.Until, time.Sunday)
 	for i, x := range tasks {

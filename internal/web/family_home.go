@@ -51,7 +51,7 @@ func familyHome(f *familyQuery) (Answer, error) {
 		title = v.Grading.Title
 	}
 	p := &familyHomePage{familyFrame: f.frame(title), Open: v.Open}
-	p.Kicker = f.say.Apart(v.Grading.Title) + ", " + f.say.Day(v.Grading.Day)
+	p.Kicker = f.say.Apart(v.Grading.Title) + f.say.Comma() + f.say.Day(v.Grading.Day)
 	switch {
 	case !v.Open:
 		p.Lead = f.say.It("home.not-open")
@@ -158,7 +158,7 @@ func (f *familyQuery) move(v *app.FamilyPage) *familyMoveCard {
 
 // moment is a day, a time and a mat.
 func (f *familyQuery) moment(d rankwright.Day, begins int, mat string) string {
-	return f.say.Day(d) + ", " + f.say.Time(begins) + ", " + f.say.It("home.mat", words.Set{Name: "Mat", Value: mat})
+	return f.say.Day(d) + f.say.Comma() + f.say.Time(begins) + f.say.Comma() + f.say.It("home.mat", words.Set{Name: "Mat", Value: mat})
 }
 
 // familyMove keeps the family's yes or no to another time.
@@ -214,7 +214,7 @@ func (f *familyQuery) card(v *app.FamilyPage, c *app.FamilyChild) familyCard {
 		x.Note = f.say.It("home.time-follows")
 		return x
 	}
-	x.When += ", " + f.say.Time(c.Told.Begins)
+	x.When += f.say.Comma() + f.say.Time(c.Told.Begins)
 	x.Where, x.Note = placeAndMat(f.say, v.Grading.Place, c.Told.Mat), f.say.It("home.early")
 	return x
 }

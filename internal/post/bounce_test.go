@@ -95,6 +95,32 @@ func TestALetterOfOursIsKnownAgainWhenItComesBack(t *testing.T) {
 	}
 }
 
+// Of several letters in one file only that counts which the report is about.
+func TestAReportSentOnIsNotMistakenForTheLettersBesideIt(t *testing.T) {
+	report := strings.ReplaceAll(string(reportFile(t, "answers-only.eml")), "\r\n", "\n")
+	around := func(inner string) string {
+		return "Content-Type: message/rfc822\n\n" + inner
+	}
+	const other = "Message-ID: <other@otterlight.example>\nSubject: x\n"
+	for name, data := range map[string]string{
+		"another letter behind it": "Content-Type: multipart/mixed; boundary=o\n\n--o\n" + around(report) + "\n--o\n" + around(other+"\nx") + "\n--o--\n",
+		"another's headers before": "Content-Type: multipart/mixed; boundary=o\n\n--o\nContent-Type: text/rfc822-headers\n\n" + other + "\n--o\n" + around(report) + "\n--o--\n",
+		"sent on three times":      around(around(around(report))),
+	} {
+		if r, err := ReadReport([]byte(data)); err != nil || r.ID != "m7f3a@otterlight.example" {
+			t.Errorf("%s: %+v, %v", name, r, err)
+		}
+	}
+	for name, data := range map[string]string{
+		"too deep":       strings.Repeat("Content-Type: message/rfc822\n\n", deepestParts+1) + report,
+		"too far behind": "Content-Type: multipart/mixed; boundary=o\n\n" + strings.Repeat("--o\n\nx\n", mostParts+1) + "--o\n" + around(report) + "\n--o--\n",
+	} {
+		if r, err := ReadReport([]byte(data)); err == nil {
+			t.Errorf("%s: %+v", name, r)
+		}
+	}
+}
+
 func TestWhatIsNoReportIsRefused(t *testing.T) {
 	sent, err := letter().Bytes()
 	if err != nil {

@@ -18,6 +18,7 @@ import (
 // readPart is a part of a letter as the independent reader shows it.
 type readPart struct {
 	Type, Name, How, Text string
+	Older                 string // the name as programs look for it that know no other place
 	Data                  string // in hexadecimal
 }
 
@@ -180,6 +181,7 @@ func (r *reader) holds(t fatal, data []byte, m *Message) {
 		if f.Type == "text/calendar" {
 			data = []byte(f.Text)
 		}
+		same(t, "the name of a file, the older way", f.Older, f.Name)
 		files = append(files, File{f.Name, f.Type, data})
 	}
 	var sent []File

@@ -273,7 +273,9 @@ func code(err error) int {
 func answered(err error, when string) Result {
 	r := Result{Fate: Later, Code: code(err)}
 	if r.Code == 0 {
-		r.Say, r.Server = "the connection to the mail server broke "+when, true
+		// It may lie with the server; and it may be this letter that the server
+		// cannot bear, so that the others go on.
+		r.Say = "the connection to the mail server broke " + when
 		return r
 	}
 	if r.Code >= 500 && r.Code < 600 {

@@ -60,7 +60,7 @@ func TestALetterIsTakenRefusedOrUncertain(t *testing.T) {
 				m.Files = []File{{"guide.pdf", "application/pdf", make([]byte, 8<<20)}}
 			}
 			r := serverFor(t, at, Clear).Send(context.Background(), m)
-			if r.Fate != c.fate || r.Code != c.code || !strings.Contains(r.Say, c.say) {
+			if r.Fate != c.fate || r.Code != c.code || r.Server || !strings.Contains(r.Say, c.say) {
 				t.Errorf("%+v, should be %v with %d and say %q", r, c.fate, c.code, c.say)
 			}
 			if got := at.Letters(); len(got) != c.taken {

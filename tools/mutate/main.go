@@ -2,7 +2,7 @@
 // of them the tests of that package notice.
 //
 //	make mutate                    every fault
-//	make mutate MUTATE=decide      those of one package: decide, scoring, ready
+//	make mutate MUTATE=decide      those of one package: decide, scoring, ready, internal/post
 //	make mutate MUTATE=-list       what they are
 //
 // It ends with status 1 where fewer than 95 of 100 are caught, or where a
@@ -53,7 +53,7 @@ func main() {
 	workers := flag.Int("p", max(1, runtime.NumCPU()/2), "how many at a time")
 	flag.Parse()
 	var chosen []fault
-	for _, f := range slices.Concat(decideFaults, scoringFaults, readyFaults) {
+	for _, f := range slices.Concat(decideFaults, scoringFaults, readyFaults, postFaults) {
 		if flag.NArg() == 0 || slices.Contains(flag.Args(), f.pkg()) {
 			chosen = append(chosen, f)
 		}
@@ -76,7 +76,7 @@ func main() {
 
 func run(faults []fault, workers int) (ok bool, err error) {
 	if len(faults) == 0 {
-		return false, errors.New("there are no faults to plant; use decide, scoring or ready")
+		return false, errors.New("there are no faults to plant; use decide, scoring, ready or internal/post")
 	}
 	root, err := module()
 	if err != nil {
@@ -152,7 +152,8 @@ func copied(root string) (string, error) {
 		rel, _ := filepath.Rel(root, path)
 		top, _, _ := strings.Cut(filepath.ToSlash(rel), "/")
 		if d.IsDir() {
-			if rel != "." && !slices.Contains([]string{"stat", "syllabus", "roster", "ready", "scoring", "decide", "examples", "docs"}, top) {
+			post := strings.HasPrefix("internal/post", filepath.ToSlash(rel)) || strings.HasPrefix(filepath.ToSlash(rel), "internal/post/")
+			if rel != "." && !post && !slices.Contains([]string{"stat", "syllabus", "roster", "ready", "scoring", "decide", "examples", "docs"}, top) {
 				return fs.SkipDir
 			}
 			return os.MkdirAll(filepath.Join(dir, rel), 0o755)

@@ -22,7 +22,8 @@ def addresses(m, older, name):
 
 
 def part(p):
-    out = {"Type": p.get_content_type(), "Name": p.get_filename() or "", "How": p.get("Content-Transfer-Encoding", "")}
+    out = {"Type": p.get_content_type(), "Name": p.get_filename() or "",
+           "Older": email.utils.collapse_rfc2231_value(p.get_param("name", "")), "How": p.get("Content-Transfer-Encoding", "")}
     content = p.get_content()
     if isinstance(content, bytes):
         out["Data"] = content.hex()

@@ -129,14 +129,14 @@ func (a *App) FamilyLetters(ctx context.Context, who Actor, entry rankwright.Ent
 		if err != nil {
 			return err
 		}
+		w, err := a.letterWriter(tx, v)
+		if err != nil {
+			return err
+		}
 		for i := range p.Children {
 			c := &p.Children[i]
 			if c.Result == nil || entry != "" && c.Entry.ID != entry {
 				continue
-			}
-			w, err := a.letterWriter(tx, v)
-			if err != nil {
-				return err
 			}
 			x, err := w.write(c.Result, l)
 			if err != nil {

@@ -23,7 +23,7 @@ func lettersHref(id rankwright.GradingID) string { return "/gradings/" + string(
 type lettersPage struct {
 	Frame
 	PDF     string
-	Lang    look.Field
+	First   look.Field
 	Second  look.Field
 	Letter  bool // the school prints on US Letter
 	Rows    []lettersRow
@@ -46,7 +46,7 @@ func letterList(q *Query) (Answer, error) {
 	p := &lettersPage{PDF: lettersHref(id) + ".pdf", Letter: letterPaper(q)}
 	p.Title, p.Back = "Letters about results", gradingBack(id, v.Title)
 	p.Kicker, p.Lead = v.Title+", "+v.Day.Long(), "A page for each child, those of brothers and sisters together. On no letter stands anything of another child."
-	p.Lang = look.Field{Name: "lang", Label: "Language", Kind: "select", Size: "medium", Options: append([]look.Option{{Text: "Each family's own", Selected: true}}, languages("")...)}
+	p.First = look.Field{Name: "lang", Label: "Language", Kind: "select", Size: "medium", Options: append([]look.Option{{Text: "Each family's own", Selected: true}}, languages("")...)}
 	p.Second = look.Field{Name: "second", Label: "Once more in", Kind: "select", Size: "medium", Optional: true, Options: append([]look.Option{{Text: "No second language", Selected: true}}, languages("")...)}
 	if q.Who.Role.May(app.EditWordings) {
 		p.Words = wordingsHref

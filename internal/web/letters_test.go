@@ -59,7 +59,7 @@ func TestLettersArePrintedForAChildAFamilyOrAllAndAFamilyGetsItsOwn(t *testing.T
 	owner.get(at).says(t, http.StatusConflict, "There are no letters before the outcomes are signed.")
 	h.signed()
 	page := owner.get(at)
-	page.says(t, http.StatusOK, "Krajewik", "Zofia, Igor", "Each family&#39;s own", "not shown")
+	page.says(t, http.StatusOK, `<html lang="en"`, "Krajewik", "Zofia, Igor", "Each family&#39;s own", "not shown")
 	for _, word := range []string{"promoted", "Promoted", "Held", "Not yet", "not yet"} {
 		if strings.Contains(page.body, word) {
 			t.Errorf("the page of all letters says what became of somebody: %q", word)
@@ -127,6 +127,7 @@ func TestTheHeadInstructorPutsLettersAndMessagesIntoTheSchoolsWords(t *testing.T
 	owner.get("/school").says(t, http.StatusOK, `href="/school/wordings"`)
 	owner.get("/school/wordings").says(t, http.StatusOK, "Not yet", "The link", `href="/school/wordings/not-yet/es"`, "usual words")
 	at := "/school/wordings/not-yet/en"
+	owner.get("/school/wordings/link/es").says(t, http.StatusOK, `<html lang="en"`, `lang="es"><h3>`, "Querida familia")
 	owner.get(at).says(t, http.StatusOK, "<code>{again}</code>", "has to be named, a list", "may be empty", "Noor is on the way to Copper", "<li><bdi>Backward fall from standing</bdi></li>")
 
 	// What was typed is kept beside what is wrong with it, and nothing is saved.

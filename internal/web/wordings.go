@@ -87,7 +87,6 @@ type wordingPage struct {
 	Frame
 	Kind          wording.Kind
 	Here          string
-	Lang          string
 	Subject, Body look.Field
 	Fields        []wordingField
 	Faults        []wordingFault
@@ -149,7 +148,7 @@ func wordingEdit(q *Query) (Answer, error) {
 }
 
 func (q *Query) wordingPage(k wording.Kind, v app.WordingView, text wording.Text) *wordingPage {
-	p := &wordingPage{Kind: k, Here: wordingHref(k, v.Lang), Lang: string(v.Lang), Own: v.Own, Left: v.Left != nil}
+	p := &wordingPage{Kind: k, Here: wordingHref(k, v.Lang), Own: v.Own, Left: v.Left != nil}
 	p.Title, p.Kicker, p.Back, p.Width = k.Title(), v.Lang.Name(), &look.Link{Href: wordingsHref, Text: "What letters and messages say"}, "wide"
 	p.Lead, p.State = k.When(), wordingLangOf(v).State
 	p.Styles, p.Scripts = []string{look.AssetPath() + "wording.css"}, []string{matPath() + "wording.js"}

@@ -204,7 +204,10 @@ func mailNotices(q *Query, v app.OutboxView) (out []look.Notice) {
 // gather sorts the messages into what needs a person and what is done, a batch
 // at a time.
 func (p *messagesPage) gather(v app.OutboxView) {
-	at := map[string]int{}
+	at, place := map[string]int{}, map[string]int{}
+	for i, f := range v.Families {
+		place[f.Name] = i - len(v.Families) // who is not entered any more comes last
+	}
 	for _, m := range v.Messages {
 		if m.State == app.Draft {
 			continue
@@ -243,7 +246,7 @@ func (p *messagesPage) gather(v app.OutboxView) {
 			parts = append(parts, itoa(count[s])+" "+s)
 		}
 		b.Count = strings.Join(parts, ", ")
-		slices.SortStableFunc(b.Rows, func(x, y messageRow) int { return strings.Compare(x.Family, y.Family) })
+		slices.SortStableFunc(b.Rows, func(x, y messageRow) int { return place[x.Family] - place[y.Family] })
 	}
 }
 

@@ -22,21 +22,23 @@ const demoAddress = "127.0.0.1:8391"
 
 func demoCommand() *cobra.Command {
 	var addr string
+	var mirror bool
 	c := &cobra.Command{
-		Use:   "demo [--addr HOST:PORT]",
+		Use:   "demo [--addr HOST:PORT] [--test-language]",
 		Short: "Look around in an invented club",
 		Long: `Look around in an invented club: 74 children, two gradings that are over and
 one in ten days. It lies in a temporary folder, which is removed at the end.`,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return runDemo(c.Context(), c.OutOrStdout(), c.ErrOrStderr(), addr)
+			return runDemo(c.Context(), c.OutOrStdout(), c.ErrOrStderr(), addr, mirror)
 		},
 	}
 	c.Flags().StringVar(&addr, "addr", "", "the address to listen on ("+demoAddress+", or any free port where that is taken)")
+	c.Flags().BoolVar(&mirror, "test-language", false, "offer families a language from right to left that means nothing, for trying pages")
 	needs(c)
 	return c
 }
 
-func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) {
+func runDemo(ctx context.Context, out, errs io.Writer, addr string, mirror bool) (err error) {
 	ln, err := demoListener(ctx, addr)
 	if err != nil {
 		return err
@@ -74,7 +76,7 @@ func runDemo(ctx context.Context, out, errs io.Writer, addr string) (err error) 
 		return err
 	}
 	log := slog.New(slog.NewTextHandler(errs, &slog.HandlerOptions{Level: slog.LevelWarn}))
-	pages, err := web.New(a, web.Options{Sessions: st.Sessions(time.Now), Log: log, Demo: true})
+	pages, err := web.New(a, web.Options{Sessions: st.Sessions(time.Now), Log: log, Demo: true, TestLanguage: mirror})
 	if err != nil {
 		return err
 	}

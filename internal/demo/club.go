@@ -115,7 +115,7 @@ func (f *filler) school() error {
 	if !needed {
 		return rankwright.Faultf(rankwright.Conflict, "not_empty", "use a new base", "the base has a school already")
 	}
-	words := app.School{Name: "Otterlight Youth Karate and Self-Defence", Place: "Pellmarrow Quay", Zone: "Europe/London",
+	words := app.School{Name: "Otterlight Youth Karate and Self-Defence", Place: "Pellmarrow Quay", Zone: "Europe/London", Country: "GB",
 		Cautions: "No head contact, no strangles, no joint locks, no board breaking. “Pause!” freezes everybody; a tap means let go at once.",
 		Safety:   "First aider: Rhodri ap Siencyn. Welfare lead: Mireille Ndongala."}
 	owner, err := f.app.FinishSetup(f.ctx, secret, words, People[head].Name, People[head].Password)
@@ -131,7 +131,15 @@ func (f *filler) school() error {
 	if err != nil {
 		return err
 	}
-	if _, err := f.app.Publish(f.ctx, owner, draft.Ladder); err != nil {
+	v, err := f.app.Publish(f.ctx, owner, draft.Ladder)
+	if err != nil {
+		return err
+	}
+	spanish, err := examples.Translations.ReadFile("translations/otterlight.es.yaml")
+	if err != nil {
+		return err
+	}
+	if _, _, err := f.app.SaveTranslation(f.ctx, owner, v.ID, string(spanish)); err != nil {
 		return err
 	}
 	for _, p := range People[head+1:] {

@@ -203,7 +203,8 @@ func sending(ctx context.Context, a *app.App, log *slog.Logger) (end func()) {
 	}
 }
 
-// sweep removes sessions and links that have expired, once an hour.
+// sweep removes sessions and links that have expired, and what uploads that were
+// cut off left behind, once an hour.
 func sweep(ctx context.Context, st *store.Store, log *slog.Logger) {
 	every := time.NewTicker(time.Hour)
 	defer every.Stop()
@@ -214,6 +215,9 @@ func sweep(ctx context.Context, st *store.Store, log *slog.Logger) {
 				_, err := tx.DeleteExpiredTokens(store.At(time.Now()))
 				return err
 			})
+		}
+		if err == nil {
+			err = st.RemoveUnused(ctx, "")
 		}
 		if err != nil && ctx.Err() == nil {
 			log.Warn("what has expired could not be removed", "error", err.Error())

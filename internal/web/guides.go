@@ -96,7 +96,7 @@ func guideOf(say *words.Say, s *syllabus.Syllabus, rank rankwright.RankID, sc ap
 	for _, p := range []struct {
 		key  words.Key
 		more string
-	}{{"rank.print-a4", ""}, {"rank.print-letter", "?paper=letter"}} {
+	}{{"rank.print-a4", "?paper=a4"}, {"rank.print-letter", "?paper=letter"}} {
 		v.PDFs = append(v.PDFs, look.Link{Href: href(rank) + "/pdf" + p.more, Text: say.It(p.key)})
 	}
 	for i := range s.Ranks {
@@ -154,9 +154,7 @@ func syllabusGuideHref(version string, rank rankwright.RankID) string {
 }
 
 // guideSay is the language in which the school looks at a guide.
-func guideSay(q *Query) *words.Say {
-	return q.School.Say(words.Pick(q.FormValue("lang"), q.School.Lang))
-}
+func guideSay(q *Query) *words.Say { return words.In(words.Pick(q.FormValue("lang"), q.School.Lang)) }
 
 // syllabusGuide shows the guide of a rank of a version to the school.
 func syllabusGuide(q *Query) (Answer, error) {

@@ -125,7 +125,7 @@ func (q *Query) pictures() (*picturesPage, error) {
 		Do:   "Somebody takes that back? Take the picture back here: its file is removed. Where a picture was taken is removed from it before it is kept."}
 	p.About = look.Field{Name: "about", Kind: "select", Label: "What it belongs to", Required: true, Options: append([]look.Option{{Text: "Choose"}}, abouts(s)...)}
 	p.Alt = look.Field{Name: "alt", Label: "What it shows, in one sentence", Hint: "For those who cannot see it, such as: the front foot points ahead, the back heel is up.", Required: true, MaxLength: 200}
-	p.Caption = look.Field{Name: "caption", Label: "Caption", Hint: "Stands under it.", Optional: true, MaxLength: 200}
+	p.Caption = look.Field{Name: "caption", Label: "Caption", Hint: "Stands under it. No names of children, please.", Optional: true, MaxLength: 200}
 	p.Agreed = look.Field{Name: "agreed", Kind: "check", Label: "Everybody who can be recognised has agreed, for a child its guardian; or nobody can be.", Required: true}
 	p.File = look.Field{Name: "file", Type: "file", Label: "The picture or clip", Hint: "A JPEG or PNG of at most 10 MB and 25 million pixels, or a short MP4 or WebM clip of at most 24 MB.", Accept: "image/jpeg,image/png,video/mp4,video/webm", Required: true}
 	options := abouts(s)

@@ -81,7 +81,7 @@ func TestALetterOfOursIsKnownAgainWhenItComesBack(t *testing.T) {
 	for name, returned := range map[string]string{
 		"whole":        "Content-Type: message/rfc822\r\n\r\n" + string(sent),
 		"its headers":  "Content-Type: text/rfc822-headers; charset=us-ascii\r\n\r\n" + head + "\r\n",
-		"in printable": "Content-Type: text/rfc822-headers\r\nContent-Transfer-Encoding: quoted-printable\r\n\r\n" + strings.ReplaceAll(head, "=", "=3D") + "\r\n",
+		"in printable": "Content-Type: text/rfc822-headers\r\nContent-Transfer-Encoding: quoted-printable\r\n\r\n" + strings.NewReplacer("=", "=3D", "@", "=40").Replace(head) + "\r\n",
 		"with LF":      "Content-Type: message/rfc822\n\n" + strings.ReplaceAll(string(sent), "\r\n", "\n"),
 		"in Unicode":   "Content-Type: message/global-headers\r\n\r\n" + head + "\r\n",
 	} {

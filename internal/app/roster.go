@@ -320,6 +320,7 @@ type Export struct {
 	Clearances []store.ClearanceRecord `json:"clearances"`
 	Decisions  []ExportedDecision      `json:"decisions"`
 	Ledger     []store.LedgerLine      `json:"ledger"`
+	HandedOut  []store.HandedOut       `json:"handed_out"` // belts and shirts
 	Signatures []store.Signature       `json:"signatures"`
 	Asked      []store.FamilyMessage   `json:"asked"`    // by the household at the child's gradings, with the answers
 	Notes      []store.FamilyNote      `json:"notes"`    // of the household, beside its wishes for times
@@ -356,6 +357,11 @@ func (a *App) ExportStudent(ctx context.Context, who Actor, id rankwright.Studen
 				return err
 			}
 			e.Clearances = append(e.Clearances, cl...)
+			handed, err := tx.HandedOutOf(en.ID)
+			if err != nil {
+				return err
+			}
+			e.HandedOut = append(e.HandedOut, handed...)
 			d, err := tx.Decision(en.ID)
 			if err == nil {
 				x := ExportedDecision{Decision: d, Verdict: d.Verdict}

@@ -174,6 +174,12 @@ func TestBeltsAreCountedOrderedAndHandedOutOnce(t *testing.T) {
 	if got := strings.Join(names, ", "); got != "Bo Bakker , Ari Abara AH-ree, Cy Costa " {
 		t.Errorf("they are read out as %q", got)
 	}
+	_, err = s.App.HandOut(s.Ctx(), desk, g, entry["Cy"], "")
+	must(err)
+	if e, err := s.App.ExportStudent(s.Ctx(), s.Owner, "3"); err != nil || len(e.HandedOut) != 1 || e.HandedOut[0].Item != "black" {
+		t.Errorf("what Cy was given is not given out with the rest: %+v, %v", e.HandedOut, err)
+	}
+	must(s.App.TakeBack(s.Ctx(), desk, g, entry["Cy"], promote.Belt))
 	must(s.App.EraseStudent(s.Ctx(), s.Owner, "2"))
 	wants("black belt, 200 cm Ari Abara+Cy Costa 1")
 }

@@ -132,6 +132,7 @@ func children(d dates, r *rand.Rand) []*child {
 		s := &c.student
 		s.ID, s.Ladder = rankwright.StudentID(fmt.Sprintf("ot-%03d", i+1)), "youth"
 		s.BeltSize = beltSize(rankwright.Age(s.BirthDate, d.exam, rankwright.LastDay))
+		s.Said = said[s.GivenName]
 		c.lean = map[rankwright.SectionID]int{}
 		for _, section := range []rankwright.SectionID{"ET", "KB", "PR", "SM", "HA", "KI", "BF", "GU", "PD", "FI", "TH"} {
 			c.lean[section] = r.IntN(61) - 30
@@ -139,6 +140,9 @@ func children(d dates, r *rand.Rand) []*child {
 	}
 	return out
 }
+
+// said is how a few names are said.
+var said = map[string]string{"Eilidh": "AY-lee", "Laoise": "LEE-sha", "Siosifa": "see-oh-SEE-fah", "Gwenllian": "gwen-THLEE-an", "Quỳnh": "kwin"}
 
 func shuffled(r *rand.Rand, words []string) []string {
 	out := slices.Clone(words)

@@ -187,3 +187,31 @@ func TestASheetThatCannotBeIsRefused(t *testing.T) {
 		t.Errorf("a name that cannot be set: %v", err)
 	}
 }
+
+// As for certificates: what poppler reads is what was written, for three hundred
+// names.
+func TestLabelsReadBackWithEveryName(t *testing.T) {
+	names := inventedNames()
+	var labels []Label
+	for _, n := range names {
+		labels = append(labels, Label{Head: n, Lines: []string{"Amber, 220 cm"}})
+	}
+	var b bytes.Buffer
+	if err := WriteLabels(&b, "Labels", labels, LabelSheets()[0], 1, false, Options{}); err != nil {
+		t.Fatal(err)
+	}
+	at := save(t, b.Bytes())
+	qpdfCheck(t, at)
+	whole := func(s string) string { return strings.Join(strings.Fields(s), "") }
+	text := whole(poppler(t, "pdftotext", "-raw", "-enc", "UTF-8", at, "-"))
+	for _, n := range names {
+		if !strings.Contains(text, whole(n)) {
+			t.Errorf("%q (%+q) is not there", n, n)
+		}
+	}
+	for _, row := range strings.Split(strings.TrimSpace(poppler(t, "pdffonts", at)), "\n")[2:] {
+		if !strings.Contains(row, " yes yes yes ") {
+			t.Errorf("a font is not embedded: %s", row)
+		}
+	}
+}

@@ -2,7 +2,6 @@ package syllabus
 
 import (
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -12,15 +11,38 @@ import (
 // TranslationFormat is the word and number with which a translation begins.
 const TranslationFormat = "translation 1"
 
-// langShape is that of a BCP 47 tag (RFC 5646), without private use alone.
-var langShape = regexp.MustCompile(`^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$`)
-
-// isTranslation finds the line by which a file says that it is a translation.
-var isTranslation = regexp.MustCompile(`(?m)^\x{feff}?["']?rankwright["']?[ \t]*:[ \t]*["']?translation`)
-
 // IsTranslation says whether a file means to be a translation, and not a
 // syllabus.
-func IsTranslation(data []byte) bool { return isTranslation.Match(data) }
+func IsTranslation(data []byte) bool {
+	for line := range strings.Lines(strings.TrimPrefix(string(data), "\ufeff")) {
+		key, value, _ := strings.Cut(line, ":")
+		if strings.Trim(key, `"' `) == "rankwright" {
+			return strings.HasPrefix(strings.TrimLeft(value, "\"' \t"), "translation")
+		}
+	}
+	return false
+}
+
+// isTag says whether a text has the shape of a BCP 47 tag (RFC 5646), without
+// private use alone: a language of two or three small letters, then subtags.
+func isTag(s string) bool {
+	parts := strings.Split(s, "-")
+	for i, p := range parts {
+		low, high := 2, 8
+		if i == 0 {
+			high = 3
+		}
+		if len(p) < low || len(p) > high {
+			return false
+		}
+		for _, c := range p {
+			if !(c >= 'a' && c <= 'z' || i > 0 && (c >= 'A' && c <= 'Z' || c >= '0' && c <= '9')) {
+				return false
+			}
+		}
+	}
+	return true
+}
 
 // ParseTranslation reads one translation file. It reports every fault that it
 // finds, each with line, column and what would be right; with a fault there is
@@ -52,7 +74,7 @@ func (p *translator) document(doc *node) {
 	p.t.Ladder = rankwright.LadderID(p.ident(p.need(o, "ladder", "ladder: and the id of the ladder, as the syllabus has it"), "the ladder's id"))
 	if n := p.need(o, "language", "language: and its tag, such as language: es"); n != nil {
 		before := p.found
-		if p.t.Lang = p.str(n, "the language", 35); p.found == before && !langShape.MatchString(p.t.Lang) {
+		if p.t.Lang = p.str(n, "the language", 35); p.found == before && !isTag(p.t.Lang) {
 			p.fault(n, "bad_language", "write its tag, such as es, fr or pt-BR", "%q is not the tag of a language", p.t.Lang)
 		}
 	}

@@ -342,13 +342,13 @@ func (a *App) Handed(ctx context.Context, who Actor, id rankwright.GradingID, me
 }
 
 // SetByHand writes down whether a family wants no e-mail.
-func (a *App) SetByHand(ctx context.Context, who Actor, id rankwright.GradingID, household rankwright.HouseholdID, on_ bool) error {
+func (a *App) SetByHand(ctx context.Context, who Actor, id rankwright.GradingID, household rankwright.HouseholdID, none bool) error {
 	return a.do(ctx, who, HandMessages, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
 		_, f, err := a.familyAt(tx, id, household)
 		if err != nil {
 			return nil, err
 		}
-		return map[string]any{"entries": entryIDs(f), "by_hand": on_}, tx.PutByHand(store.ByHand{Household: household, By: who.ID, At: a.moment()}, on_)
+		return map[string]any{"entries": entryIDs(f), "by_hand": none}, tx.PutByHand(store.ByHand{Household: household, By: who.ID, At: a.moment()}, none)
 	})
 }
 

@@ -37,9 +37,9 @@ func TestAnAddressFromWhichAMessageCameBackIsWrittenToByHandUntilItWorks(t *test
 	p.must(p.App.CheckLink(p.Ctx(), p.secret["h5"]))
 	// A report that somebody saved, and a person who read one.
 	i = slices.IndexFunc(got, func(l app.Letter) bool { return l.To == "ewa@example.org" })
-	known2, failed, err := p.App.TakeReport(p.Ctx(), p.desk, p.g, []byte(got[i].ID+"\n-"+p.one("jan@example.org").ID+"\nnone-of-ours\n"))
+	read, failed, err := p.App.TakeReport(p.Ctx(), p.desk, p.g, []byte(got[i].ID+"\n-"+p.one("jan@example.org").ID+"\nnone-of-ours\n"))
 	p.must(err)
-	p.same([]int{known2, failed}, []int{2, 1})
+	p.same([]int{read, failed}, []int{2, 1})
 	p.same([]string{p.one("ewa@example.org").State, p.one("jan@example.org").State}, []string{app.CameBack, app.WasSent})
 	p.must(p.App.Decide(p.Ctx(), p.desk, p.g, p.one("bola@example.org").ID, app.ItCameBack))
 	p.same(p.one("bola@example.org").State, app.CameBack)

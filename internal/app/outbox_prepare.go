@@ -151,9 +151,9 @@ func (o *outbox) freeWord(p Preparing) (w *wording.Wording, over string, err err
 // Agree lets the drafts of a batch go that a person has looked at and taken, and
 // removes the others of it. What is no longer due by now does not go; late is how
 // many those are.
-func (a *App) Agree(ctx context.Context, who Actor, id rankwright.GradingID, batch string, take []string) (go_, late int, err error) {
+func (a *App) Agree(ctx context.Context, who Actor, id rankwright.GradingID, batch string, take []string) (gone, late int, err error) {
 	err = a.do(ctx, who, SendMessages, on{"grading", string(id), id}, func(tx *store.Tx) (any, error) {
-		go_, late = 0, 0
+		gone, late = 0, 0
 		o, err := a.outboxOf(tx, id)
 		if err != nil {
 			return nil, err
@@ -177,17 +177,17 @@ func (a *App) Agree(ctx context.Context, who Actor, id rankwright.GradingID, bat
 			if _, err := tx.MoveMessage(m, Draft); err != nil {
 				return nil, err
 			}
-			go_++
+			gone++
 		}
 		if _, err := tx.RemoveMessages(id, Draft); err != nil {
 			return nil, err
 		}
-		return map[string]any{"kind": drafts[0].Kind, "agreed": go_, "late": late}, nil
+		return map[string]any{"kind": drafts[0].Kind, "agreed": gone, "late": late}, nil
 	})
 	if err == nil {
 		a.post.wake()
 	}
-	return go_, late, err
+	return gone, late, err
 }
 
 // stillDue says why a message that was prepared is not to go any more, "" where

@@ -284,7 +284,7 @@ func TestARemindersReaderEndsThemWithAClickAndStillHearsWhatMatters(t *testing.T
 	p.must(err)
 	p.same(s, app.Stopping{Lang: "en"})
 	for range 2 { // a program may send it twice
-		s, err = p.App.Stop(p.Ctx(), stop, true)
+		_, err = p.App.Stop(p.Ctx(), stop, true)
 		p.must(err)
 	}
 	s, err = p.App.CheckStop(p.Ctx(), stop)

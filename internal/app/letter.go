@@ -158,17 +158,8 @@ func (a *App) FamilyLetters(ctx context.Context, who Actor, entry rankwright.Ent
 // before, and has no signature then.
 func (a *App) LookAtLetter(ctx context.Context, who Actor, entry rankwright.EntryID, l words.Lang) (v GradingView, x ResultLetter, err error) {
 	err = a.see(ctx, who, SeeOutcomes, on{kind: "entry", id: string(entry)}, func(tx *store.Tx) error {
-		e, err := tx.Entry(entry)
-		if err != nil {
-			return err
-		}
-		if v, err = a.grading(tx, e.Grading); err != nil {
-			return err
-		}
-		one := v
-		one.Entries = slices.DeleteFunc(slices.Clone(v.Entries), func(e EntryView) bool { return e.Entry.ID != entry })
-		list, err := a.judgeFor(tx, one, who)
-		if err != nil {
+		var o Outcome
+		if v, o, err = a.oneOutcome(tx, who, entry); err != nil {
 			return err
 		}
 		w, err := a.letterWriter(tx, v)
@@ -180,24 +171,12 @@ func (a *App) LookAtLetter(ctx context.Context, who Actor, entry rankwright.Entr
 			if err != nil {
 				return err
 			}
-			l = langs.Of(householdOf(&list[0].Entry))
+			l = langs.Of(householdOf(&o.Entry))
 		}
-		x, err = w.write(&list[0], l)
+		x, err = w.write(&o, l)
 		return err
 	})
 	return v, x, err
-}
-
-// LetterFonts are the fonts that the school put in for names in other scripts.
-func (a *App) LetterFonts(ctx context.Context) (out [][]byte, err error) {
-	err = a.st.Peek(ctx, func(tx *store.Tx) error {
-		list, err := tx.PaperFiles(FontFile)
-		for _, f := range list {
-			out = append(out, f.Data)
-		}
-		return err
-	})
-	return out, err
 }
 
 // letterWriter holds what the letters of one grading have in common.

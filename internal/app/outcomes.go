@@ -169,21 +169,26 @@ func urgency(o *Outcome) int {
 // OneOutcome judges one entry.
 func (a *App) OneOutcome(ctx context.Context, who Actor, entry rankwright.EntryID) (v GradingView, o Outcome, err error) {
 	err = a.see(ctx, who, SeeOutcomes, on{kind: "entry", id: string(entry)}, func(tx *store.Tx) error {
-		e, err := tx.Entry(entry)
-		if err != nil {
-			return err
-		}
-		if v, err = a.grading(tx, e.Grading); err != nil {
-			return err
-		}
-		one := v
-		one.Entries = slices.DeleteFunc(slices.Clone(v.Entries), func(e EntryView) bool { return e.Entry.ID != entry })
-		list, err := a.judgeFor(tx, one, who)
-		if err == nil {
-			o = list[0]
-		}
+		v, o, err = a.oneOutcome(tx, who, entry)
 		return err
 	})
+	return v, o, err
+}
+
+func (a *App) oneOutcome(tx *store.Tx, who Actor, entry rankwright.EntryID) (v GradingView, o Outcome, err error) {
+	e, err := tx.Entry(entry)
+	if err != nil {
+		return v, o, err
+	}
+	if v, err = a.grading(tx, e.Grading); err != nil {
+		return v, o, err
+	}
+	one := v
+	one.Entries = slices.DeleteFunc(slices.Clone(v.Entries), func(e EntryView) bool { return e.Entry.ID != entry })
+	list, err := a.judgeFor(tx, one, who)
+	if err == nil {
+		o = list[0]
+	}
 	return v, o, err
 }
 

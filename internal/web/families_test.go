@@ -437,7 +437,7 @@ func TestATimeAndAResultComeToTheFamily(t *testing.T) {
 	v.get("/family/calendar").says(t, http.StatusOK, "BEGIN:VCALENDAR", "Zofia")
 	v.get("/family/times").says(t, http.StatusOK, "There are no times to choose from at present.")
 
-	h.signed()
+	h.signed("SM")
 	result := "/family/child/" + h.entry["Zofia"] + "/result"
 	v.get(result).says(t, http.StatusNotFound, "The result is not here yet.")
 	if r := v.get("/family"); strings.Contains(r.body, "result") {

@@ -12,8 +12,6 @@ import (
 
 	"golang.org/x/net/html"
 
-	"rankwright"
-	"rankwright/internal/app"
 	"rankwright/internal/web"
 	"rankwright/internal/words"
 )
@@ -45,17 +43,7 @@ func (h *home) tell() {
 // close takes a told grading to its end and shows the results.
 func (h *home) close() {
 	h.t.Helper()
-	h.At("2026-10-11")
-	h.must(h.App.Move(h.t.Context(), h.Owner, h.g, app.OnTheMat))
-	h.must(h.App.Move(h.t.Context(), h.Owner, h.g, app.Deciding))
-	for name, e := range h.entry {
-		outcome, again := "promoted", []string(nil)
-		if name == "Zofia" {
-			outcome, again = "not_yet", []string{"BF"}
-		}
-		h.must(h.App.Override(h.t.Context(), h.Owner, rankwright.EntryID(e), outcome, "seen in class", again))
-	}
-	h.must(h.App.Sign(h.t.Context(), h.Owner, h.g, ""))
+	h.signed("BF")
 	h.must(h.App.ShowResults(h.t.Context(), h.Owner, h.g, "", true))
 }
 

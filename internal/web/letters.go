@@ -59,11 +59,7 @@ func letterList(q *Query) (Answer, error) {
 		}
 		p.Rows = append(p.Rows, lettersRow{Name: x.Family, Children: x.Entry.Student.GivenName, Lang: x.Lang.Name(), Shown: x.Shown, PDF: p.PDF + "?family=" + string(x.Household)})
 	}
-	o, err := letterPaperOf(q, list)
-	if err != nil {
-		return nil, err
-	}
-	for _, f := range paper.CheckLetters(lettersOf(q.School, list), o) {
+	for _, f := range paper.CheckLetters(lettersOf(q.School, list), letterPaperOf(q, list)) {
 		say, do := told(f)
 		p.Trouble = append(p.Trouble, say+" "+do)
 	}
@@ -81,28 +77,19 @@ func letterPrint(q *Query) (Answer, error) {
 
 // lettersPDF prints letters one after the other.
 func lettersPDF(q *Query, name string, list []app.ResultLetter) (Answer, error) {
-	o, err := letterPaperOf(q, list)
-	if err != nil {
-		return nil, err
-	}
 	var b bytes.Buffer
-	if err := paper.WriteLetters(&b, lettersOf(q.School, list), o); err != nil {
+	if err := paper.WriteLetters(&b, lettersOf(q.School, list), letterPaperOf(q, list)); err != nil {
 		return nil, err
 	}
 	return File{Name: name + "-" + list[0].Day.String() + ".pdf", Type: "application/pdf", Data: b.Bytes(), Show: true}, nil
 }
 
-// letterPaperOf is on which paper letters are printed, with the fonts that the
-// school put in.
-func letterPaperOf(q *Query, list []app.ResultLetter) (paper.Options, error) {
+// letterPaperOf is on which paper letters are printed, in the language of the
+// first.
+func letterPaperOf(q *Query, list []app.ResultLetter) paper.Options {
 	o := paperOf(q)
 	o.Lang = string(list[0].Lang)
-	fonts, err := q.App().LetterFonts(q.Context())
-	if err != nil || len(fonts) == 0 {
-		return o, err
-	}
-	o.Fonts, err = paper.ShippedFonts().With(fonts...)
-	return o, err
+	return o
 }
 
 func lettersOf(sc app.School, list []app.ResultLetter) (out []paper.FamilyLetter) {

@@ -14,9 +14,9 @@ import (
 	"rankwright/internal/words"
 )
 
-// signed signs the grading of the home: Zofia shows her stances again, and the
+// signed signs the grading of the home: Zofia shows a section again, and the
 // others are promoted as far as their papers are in.
-func (h *home) signed() {
+func (h *home) signed(section string) {
 	h.t.Helper()
 	h.At("2026-10-11")
 	h.must(h.App.Move(h.t.Context(), h.Owner, h.g, app.OnTheMat))
@@ -24,7 +24,7 @@ func (h *home) signed() {
 	for name, e := range h.entry {
 		outcome, again := "promoted", []string(nil)
 		if name == "Zofia" {
-			outcome, again = "not_yet", []string{"SM"}
+			outcome, again = "not_yet", []string{section}
 		}
 		h.must(h.App.Override(h.t.Context(), h.Owner, rankwright.EntryID(e), outcome, "seen in class", again))
 	}
@@ -57,7 +57,7 @@ func TestLettersArePrintedForAChildAFamilyOrAllAndAFamilyGetsItsOwn(t *testing.T
 	owner := h.as(t, h.Owner)
 	at := "/gradings/" + string(h.g) + "/letters"
 	owner.get(at).says(t, http.StatusConflict, "There are no letters before the outcomes are signed.")
-	h.signed()
+	h.signed("SM")
 	page := owner.get(at)
 	page.says(t, http.StatusOK, `<html lang="en"`, "Krajewik", "Zofia, Igor", "Each family&#39;s own", "not shown")
 	for _, word := range []string{"promoted", "Promoted", "Held", "Not yet", "not yet"} {
@@ -113,7 +113,7 @@ func TestLettersArePrintedForAChildAFamilyOrAllAndAFamilyGetsItsOwn(t *testing.T
 func TestANameThatCannotBeSetIsToldBeforeLettersArePrinted(t *testing.T) {
 	h := newHome(t)
 	h.Import("student_id,given_name,family_name,birth_date,household,ladder,rank,rank_since,classes_since_rank\na3,李小龙,Krajewik,2018-02-28,h4,youth,Reed,2026-07-11,27\n")
-	h.signed()
+	h.signed("SM")
 	owner := h.as(t, h.Owner)
 	at := "/gradings/" + string(h.g) + "/letters"
 	owner.get(at).says(t, http.StatusOK, "The name &#34;李小龙 Krajewik&#34; cannot be printed", "Add a font for Han")
@@ -150,7 +150,7 @@ func TestTheHeadInstructorPutsLettersAndMessagesIntoTheSchoolsWords(t *testing.T
 		t.Fatalf("%d %s\n%s", r.status, r.to, r.body)
 	}
 	owner.get(at).says(t, http.StatusOK, "your own words, since Thursday 1 October 2026", "Take the usual words back")
-	h.signed()
+	h.signed("SM")
 	owner.get("/entries/"+h.entry["Zofia"]+"/family").says(t, http.StatusOK, "<h2>For Zofia</h2>", "<p>Dear &lt;b&gt;<bdi>Zofia</bdi>&lt;/b&gt;,</p>")
 	owner.post(at, url.Values{"do": {"usual"}})
 	owner.get(at).says(t, http.StatusOK, "usual words", "{child} is on the way to {rank}")

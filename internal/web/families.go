@@ -218,16 +218,21 @@ type familiesLettersPage struct {
 }
 
 type familiesLetter struct {
-	Name, Children, Address string
-	Side                    int
-	Path                    string
-	Ends                    string
+	Name, Address     string
+	Lang              string // in which the family is written to
+	Text, Until, Code string
+	Side              int
+	Path              string
 }
 
 // familiesLetters is a sheet to hand out, with a code to scan for each family
 // whose link was just made.
 func familiesLetters(q *Query) (Answer, error) {
 	v, err := q.App().Families(q.Context(), q.Who, rankwright.GradingID(q.PathValue("id")))
+	if err != nil {
+		return nil, err
+	}
+	langs, err := q.App().Languages(q.Context(), q.Who)
 	if err != nil {
 		return nil, err
 	}
@@ -240,7 +245,10 @@ func familiesLetters(q *Query) (Answer, error) {
 			continue
 		}
 		r := q.familiesRow(v, x)
-		l := familiesLetter{Name: r.Name, Children: words.In(words.English).And(strings.Split(r.Children, ", ")), Address: r.Address, Ends: x.Ends.Long()}
+		say := q.School.Say(langs.Of(x.ID))
+		l := familiesLetter{Name: r.Name, Address: r.Address, Lang: string(say.Lang()),
+			Text:  say.It("link.page", words.Set{Name: "Names", Value: say.And(strings.Split(r.Children, ", "))}),
+			Until: say.It("link.until", words.Set{Name: "Day", Value: say.Day(x.Ends)}), Code: say.It("link.code")}
 		if l.Side, l.Path, err = qrPath(l.Address); err != nil {
 			return nil, err
 		}

@@ -64,6 +64,9 @@ func TestALanguageIsChosenByTheFamilyAndAtTheDesk(t *testing.T) {
 	family.post(h.link["Krajewik"]+"?lang=es", nil)
 	desk.get("/roster/a3").says(t, http.StatusOK, `<option value="es" selected>Español</option>`)
 	desk.get("/roster/a4").says(t, http.StatusOK, `<option value="es" selected>Español</option>`) // the household's
+	// The letter with its link is in that language, the others' are not.
+	letters := desk.get(h.at + "/letters")
+	letters.says(t, http.StatusOK, `lang="es"><div><h2><bdi>Krajewik</bdi></h2>`, "Esta es la página de Zofia e Igor:", "This is the page for Linh-Đan:")
 	if r := desk.post("/roster/a4/language", url.Values{"lang": {"en"}}); r.status != http.StatusSeeOther {
 		t.Fatalf("%d", r.status)
 	}

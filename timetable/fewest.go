@@ -104,7 +104,7 @@ func FewestMoved(ctx context.Context, q *Prepared, s Solver, plan *Plan, work in
 	if work > 0 {
 		work -= f.Work
 	}
-	if sol, err = s.Solve(ctx, p, Limits{Work: work}); err != nil {
+	if sol, err = s.Solve(ctx, p, Limits{Work: work, Whole: true}); err != nil {
 		f.Work += sol.Work
 		return f, err
 	}

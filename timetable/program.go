@@ -53,6 +53,9 @@ type Limits struct {
 	// Gap ends the search when the objective is within this share of the
 	// bound, in thousandths of it; 0 asks for a proof.
 	Gap int64
+	// Whole says that the least objective is an integer, so that a solution less
+	// than one unit above the bound is proven best.
+	Whole bool
 	// Memory is the most memory in bytes that the solver may take; 0 is the
 	// solver's own limit.
 	Memory int64

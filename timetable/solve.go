@@ -268,7 +268,7 @@ func (f *solving) bound(start *Plan, work int64) turn {
 	if start != nil {
 		p.Start = m.start(start)
 	}
-	sol, err := f.s.Solve(f.ctx, p, Limits{Work: work, Gap: f.how.Gap})
+	sol, err := f.s.Solve(f.ctx, p, Limits{Work: work, Gap: f.how.Gap, Whole: true})
 	if t.work, t.err = t.work+sol.Work, err; err != nil {
 		return t
 	}
@@ -337,7 +337,7 @@ func (f *solving) search(ctx context.Context, start *Plan, dice *chance, work in
 		// With only the sittings in whole numbers, good ones are found soon.
 		p := f.coarse.loose()
 		p.Start = f.values
-		sol, err := f.s.Solve(ctx, p, Limits{Work: work + work/2})
+		sol, err := f.s.Solve(ctx, p, Limits{Work: work + work/2, Whole: true})
 		if t.work, t.err = sol.Work, err; err != nil {
 			return t
 		}
@@ -385,7 +385,7 @@ func (m *model) around(ctx context.Context, s Solver, loose []float64, values []
 	near := whole(loose)
 	c := partOf(&m.Program, near, m.free(near, neighbours{everyone: true}))
 	c.Start = nil
-	sol, err := s.Solve(ctx, c.Program, Limits{Work: 20_000})
+	sol, err := s.Solve(ctx, c.Program, Limits{Work: 20_000, Whole: true})
 	if err != nil || sol.Values == nil {
 		return values
 	}

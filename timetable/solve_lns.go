@@ -78,7 +78,7 @@ func (m *model) polish(ctx context.Context, s Solver, values []int64, dice *chan
 		if len(c.Columns) == 0 {
 			return 0, nil
 		}
-		gain, w, err := c.improve(ctx, s, &m.Program, values, Limits{Work: min(each, work-spent)})
+		gain, w, err := c.improve(ctx, s, &m.Program, values, Limits{Work: min(each, work-spent), Whole: true})
 		spent += w
 		if trace != nil {
 			trace(n, gain, m.Value(values), spent)

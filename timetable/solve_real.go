@@ -27,7 +27,7 @@ func (m *model) realise(ctx context.Context, s Solver, full *model, merged []int
 			full.stay(session, hours, values, free)
 			c := partOf(&full.Program, values, free)
 			c.Start = nil
-			sol, err := s.Solve(ctx, c.Program, Limits{Work: work})
+			sol, err := s.Solve(ctx, c.Program, Limits{Work: work, Whole: true})
 			spent += sol.Work
 			if err != nil || sol.Values == nil {
 				return err

@@ -200,6 +200,10 @@ func (x *instance) finish(p *timetable.Program, s *timetable.Solution, model int
 	s.Bound = min(s.Bound, s.Objective)
 }
 
+// wholeGap is how far above the bound a solution may lie whose objective is
+// known to be an integer: less than one unit by far more than the tolerance.
+const wholeGap = 0.99
+
 func (x *instance) options(highs uint64, l timetable.Limits, presolve bool) {
 	set := func(function, name string, value uint64) {
 		x.call(function, highs, uint64(x.text(name)), value)
@@ -210,7 +214,11 @@ func (x *instance) options(highs uint64, l timetable.Limits, presolve bool) {
 	set(fnTextOption, "parallel", uint64(x.text("off")))
 	set(fnRealOption, "time_limit", api.EncodeF64(jump/2))
 	set(fnRealOption, "mip_rel_gap", api.EncodeF64(float64(l.Gap)/1000))
-	set(fnRealOption, "mip_abs_gap", api.EncodeF64(1e-6))
+	apart := 1e-6
+	if l.Whole {
+		apart = wholeGap
+	}
+	set(fnRealOption, "mip_abs_gap", api.EncodeF64(apart))
 	if !presolve {
 		set(fnTextOption, "presolve", uint64(x.text("off")))
 	}

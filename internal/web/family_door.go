@@ -137,6 +137,12 @@ func (x *familyFrame) back(f *familyQuery) {
 // family runs a page of a family for whoever has its session. Without one, or
 // with one whose link has ended, there is one kind page.
 func family(do func(*familyQuery) (Answer, error)) func(*Query) (Answer, error) {
+	return familyPaced("family", familyPace, do)
+}
+
+// familyPaced is family for what is asked for more often than pages, and is
+// counted by a name of its own.
+func familyPaced(what string, most int, do func(*familyQuery) (Answer, error)) func(*Query) (Answer, error) {
 	return func(q *Query) (Answer, error) {
 		q.familyHeaders()
 		who, ok, err := q.App().RecallFamily(q.Context(), q.srv.sessions.GetString(q.Context(), "family"))
@@ -147,7 +153,7 @@ func family(do func(*familyQuery) (Answer, error)) func(*Query) (Answer, error) 
 		if !ok {
 			return f.gone(), nil
 		}
-		if !q.srv.pace.allow("family "+who.ID, familyPace, q.App().Now()) {
+		if !q.srv.pace.allow(what+" "+who.ID, most, q.App().Now()) {
 			return f.slower(), nil
 		}
 		a, err := do(f)

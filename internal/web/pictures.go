@@ -33,8 +33,8 @@ var pictureRoutes = []Route{
 	{Pattern: "POST /syllabus/pictures/{ladder}/remove", Act: app.EditSyllabus, Do: picturesRemove},
 	{Pattern: "GET /syllabus/picture/{picture}", Act: app.SeeSyllabus, Do: pictureFile},
 	{Pattern: "GET /syllabus/clip/{picture}", Act: app.SeeSyllabus, Do: pictureFile},
-	{Pattern: "GET /family/picture/{picture}", Open: true, Do: familyPicture},
-	{Pattern: "GET /family/clip/{picture}", Open: true, Do: familyPicture},
+	{Pattern: "GET /family/picture/{picture}", Open: true, Do: familyPaced("pictures", picturePace, familyPicture)},
+	{Pattern: "GET /family/clip/{picture}", Open: true, Do: familyPaced("pictures", picturePace, familyPicture)},
 }
 
 const (
@@ -378,24 +378,8 @@ func pictureFile(q *Query) (Answer, error) {
 
 // familyPicture gives a family a file of its own ladder's guides. A page may
 // have many: they are counted apart from pages.
-func familyPicture(q *Query) (Answer, error) {
-	q.familyHeaders()
-	who, ok, err := q.App().RecallFamily(q.Context(), q.srv.sessions.GetString(q.Context(), "family"))
-	if err != nil {
-		return nil, err
-	}
-	f := q.asFamily(who)
-	if !ok {
-		return f.gone(), nil
-	}
-	if !q.srv.pace.allow("pictures "+who.ID, picturePace, q.App().Now()) {
-		return f.slower(), nil
-	}
-	p, file, err := q.App().OpenFamilyPicture(q.Context(), who, q.PathValue("picture"))
-	var fault *rankwright.Fault
-	if errors.As(err, &fault) && fault.Kind == rankwright.NotFound {
-		return f.fault(fault), nil
-	}
+func familyPicture(f *familyQuery) (Answer, error) {
+	p, file, err := f.App().OpenFamilyPicture(f.Context(), f.who, f.PathValue("picture"))
 	if err != nil {
 		return nil, err
 	}

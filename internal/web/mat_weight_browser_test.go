@@ -176,6 +176,20 @@ func TestInTheBrowserThreeHundredByThirtyFiveIsMeasured(t *testing.T) {
 	if n := eval[int](b, `document.querySelectorAll('.mat-grid .tap').length`); n != 300*35 {
 		t.Fatalf("%d cells", n)
 	}
+	// What is far from the screen is left out; what is there stands under its
+	// head, wherever one looks, and the keyboard goes to all of it.
+	for _, left := range []int{0, 5000, 19000} {
+		eval[bool](b, fmt.Sprintf(`document.querySelector('.mat-scroll').scrollLeft = %d, true`, left))
+		b.until(`(() => { const t = document.querySelector('.mat-grid'), box = t.parentElement.getBoundingClientRect(), heads = [...t.tHead.rows[0].cells];
+			const cells = [...t.querySelector('tr[data-q="R03"]').cells], x = (e) => e.getBoundingClientRect().x;
+			const seen = heads.slice(1).filter((h) => x(h) > box.x && x(h) < box.right);
+			return cells.filter((c) => c.offsetWidth).length < 80 && seen.length > 5 && seen.every((h) => Math.abs(x(cells[h.cellIndex]) - x(h)) < 1) })()`)
+	}
+	eval[bool](b, `document.querySelector('tr[data-q="R03"] td:last-child .tap').focus(), true`)
+	eval[bool](b, `(() => { for (let i = 0; i < 299; i++) document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowLeft', bubbles: true, cancelable: true })); return true })()`)
+	if at := eval[string](b, `document.activeElement.closest('tr').dataset.q + ' ' + document.activeElement.parentElement.cellIndex`); at != "R03 1" {
+		t.Errorf("from the last column 299 steps to the left lead to %q", at)
+	}
 	g.set(true)
 	b.open(m.URL + m.path("/marks/thirty"))
 	b.until(`globalThis.ready > 0`)

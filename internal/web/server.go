@@ -111,7 +111,7 @@ func New(a *app.App, o Options) (*Server, error) {
 	mux.Handle("/", s.serve(Route{Pattern: "/", Open: true, Do: func(*Query) (Answer, error) {
 		return nil, rankwright.Faultf(rankwright.NotFound, "no_page", "go back to the first page", "there is no page at this address")
 	}}))
-	gz, err := gzhttp.NewWrapper(gzhttp.MinSize(1000), gzhttp.ExceptContentTypes([]string{"text/event-stream", "application/pdf", "image/jpeg", "video/mp4", "video/webm"}))
+	gz, err := gzhttp.NewWrapper(gzhttp.MinSize(500), gzhttp.ExceptContentTypes([]string{"text/event-stream", "application/pdf", "image/jpeg", "video/mp4", "video/webm"}))
 	if err != nil {
 		return nil, err
 	}

@@ -5,6 +5,10 @@ import { face, isMark } from './face.js';
 
 const SVG = 'http://www.w3.org/2000/svg';
 
+// With more columns than these, those far from the screen are left out.
+const MANY = 40;
+const STEP = 16; // columns that are taken in or out at a time
+
 export class Grid {
   /** give(marks) gets [{entry, requirement, try, value, note}] of one tap. */
   constructor(root, { give, open, watch }) {
@@ -41,6 +45,50 @@ export class Grid {
     this.#names();
     this.#rove();
     for (const tr of this.rows) this.#all(tr);
+    this.near = () => {}; // lays out the columns at which one looks
+    if (this.columns.length > MANY) this.#far();
+  }
+
+  // What is not seen of hundreds of columns costs each tap all the same.
+  #far() {
+    const box = this.table.parentElement;
+    const heads = [...this.table.tHead.rows[0].cells];
+    const rows = this.rows.map((tr) => [...tr.cells]);
+    const last = heads.length - 1;
+    let from = 1;
+    let to = heads.length;
+    let timer = null;
+    this.table.classList.add('mat-many');
+    this.table.setAttribute('aria-colcount', String(heads.length));
+    heads.forEach((th, n) => th.setAttribute('aria-colindex', String(n + 1)));
+    this.near = (n) => {
+      timer = null;
+      const wide = heads[last].offsetWidth || 1;
+      const seen = Math.floor((box.clientWidth - heads[0].offsetWidth) / wide) || 1;
+      const back = getComputedStyle(this.table).direction === 'rtl' ? -1 : 1;
+      let at = box.scrollLeft * back / wide + 1;
+      if (n > 0 && (n < at || n >= at + seen)) { // a column that the keyboard goes to
+        at = n < at ? n : n - seen + 1;
+        box.scrollLeft = (at - 1) * wide * back;
+      }
+      const a = Math.max(1, Math.floor((at - STEP) / STEP) * STEP);
+      const z = Math.min(heads.length, Math.ceil((at + seen + STEP) / STEP) * STEP);
+      if (a === from && z === to) return;
+      this.rows.forEach((tr, i) => {
+        const cells = rows[i];
+        for (let k = from; k < to; k++) if (k < a || k >= z) cells[k].classList.add('mat-far');
+        for (let k = a; k < z; k++) {
+          cells[k].classList.remove('mat-far');
+          cells[k].setAttribute('aria-colindex', String(k + 1));
+        }
+        tr.style.setProperty('--skip', a - 1);
+      });
+      [from, to] = [a, z];
+    };
+    const soon = () => { timer ??= setTimeout(this.near, 50); };
+    box.addEventListener('scroll', soon, { passive: true });
+    addEventListener('resize', soon);
+    this.near();
   }
 
   #of(button) {
@@ -283,6 +331,7 @@ export class Grid {
       if (!there) return;
       const b = there.querySelector('button');
       if (b) {
+        this.near(col);
         b.focus();
         return;
       }

@@ -9,11 +9,10 @@ import { Queue } from './queue.js';
 import { sendMarks, sendWord, onePage } from './send.js';
 import { Beat } from './beat.js';
 import { news, Stops } from './stops.js';
-import { clockOff } from './clock.js';
 import { Grid } from './grid.js';
 import { Sheet } from './sheet.js';
 import { Watch } from './watch.js';
-import { told, keeps, leave, lasts, stands, twice, putBack } from './told.js';
+import { told, keeps, leave, lasts, stands, twice, putBack, clockOff } from './told.js';
 import { habitsIn, buzz, stayOn, lastingStorage, reopening, storage } from './device.js';
 
 const root = document.getElementById('mat');
@@ -82,6 +81,7 @@ load().then(() => {
 });
 if (others) others.onmessage = () => load();
 settings();
+root.querySelector('.mat-squads [aria-current]')?.scrollIntoView({ block: 'nearest', inline: 'center' });
 
 addEventListener('online', back);
 document.addEventListener('visibilitychange', () => {

@@ -1,20 +1,10 @@
-// The second copy of the marks that the server has not answered, outside
-// IndexedDB: a browser whose power was cut may write its own log on in a way
-// that it cannot read later (docs/reliability.md). It is two files in the
-// origin private file system, of which one is appended to; what is still
-// needed is in the other before the one is emptied. A page holds its files
-// alone for as long as it lives, so that another page of the device takes
-// other ones, and looks after those that nobody holds any more.
+// The second copy of the marks that the server has not answered, in files
+// outside IndexedDB; what stands in them and why: docs/mat.md. A page holds its
+// two files alone while it lives, and looks after those that nobody holds.
 
 const FOLDER = 'rankwright-marks';
 const PAIRS = 8; // pages of one device at a time
 const SLACK = 65536; // bytes that are needed no more, before the files are turned over
-
-// A file is text: a record for each mark, for the ids that the server has
-// answered, and for how far the device has counted. Each stands between a
-// record separator and a line feed, as in RFC 7464, so that what is torn,
-// filled with zeros or flipped takes no neighbour along, and begins with the
-// CRC-32 of its bytes (ISO 3309).
 
 const RS = 0x1e;
 const LF = 0x0a;
@@ -25,7 +15,7 @@ const table = Uint32Array.from({ length: 256 }, (_, n) => {
   return n;
 });
 
-/** crc32 of bytes, as eight digits of base 16. */
+/** crc32 of bytes (ISO 3309), as eight digits of base 16. */
 export function crc32(bytes) {
   let c = ~0;
   for (const b of bytes) c = table[(c ^ b) & 0xff] ^ (c >>> 8);
@@ -208,8 +198,7 @@ function all(file) {
   return bytes;
 }
 
-// Only in a worker does a browser give a file that is written and synced at
-// once: there this script answers the page.
+// Only a worker may sync a file: there this script answers the page.
 
 const IDLE = 3000; // milliseconds without a mark before the files are cleared of what is needed no more
 

@@ -1,5 +1,5 @@
-// What the page says of the marks that are not sent yet: how many, why, and
-// what is safe.
+// What the page says of the marks that are not sent yet, how many, why and
+// what is safe, and of a clock that is wrong.
 
 /**
  * told gives {state, text, wait}; wait says that trying at once would help.
@@ -64,4 +64,18 @@ export function putBack(back, damaged) {
   if (back) say.push(`${back === 1 ? '1 mark was' : `${back} marks were`} found in the second copy on this device alone, as can happen after a flat battery. ${back === 1 ? 'It was' : 'They were'} put back and will be sent.`);
   if (damaged) say.push(`${damaged === 1 ? 'One place' : `${damaged} places`} in the second copy of the marks cannot be read; all others can. Compare the last marks before the battery died with what you remember.`);
   return say.join(' ');
+}
+
+// The clock decides nothing: the order of marks is that of their logical clocks.
+const MIN = 60_000;
+const HOUR = 60 * MIN;
+const DAY = 24 * HOUR;
+
+/** clockOff puts milliseconds into words, more than 0 being ahead; "" for 0. */
+export function clockOff(ms) {
+  if (!ms) return '';
+  const by = Math.abs(ms);
+  const [n, unit] = by > 345 * DAY ? [by / (365.25 * DAY), 'year'] : by >= 1.5 * DAY ? [by / DAY, 'day'] : by >= 1.5 * HOUR ? [by / HOUR, 'hour'] : [by / MIN, 'minute'];
+  const whole = Math.max(1, Math.round(n));
+  return `This device’s clock is ${whole} ${unit}${whole === 1 ? '' : 's'} ${ms > 0 ? 'ahead' : 'behind'}. Marks count all the same; set it right when you can.`;
 }

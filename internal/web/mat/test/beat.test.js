@@ -1,7 +1,7 @@
 import test from 'node:test';
 import assert from 'node:assert/strict';
 import { Beat } from '../beat.js';
-import { clockOff } from '../clock.js';
+import { clockOff } from '../told.js';
 
 // A device whose time a test moves.
 function device({ unsent = 0 } = {}) {

@@ -27,7 +27,8 @@
 //  7. Not yet. What to show again is part of the outcome. [rankwright/coach]
 //     says how to practise at home until the day, in ten minutes a day, before
 //     the first time as before the next: what fell short comes first, and falls
-//     and partner work are left to class. (Small groups are to come.)
+//     and partner work are left to class. The letter says so in the school's
+//     own words, and what went well before it. (Small groups are to come.)
 //  8. The promotion. [rankwright/promote] gives certificates their numbers and
 //     wording, and the ceremony its order, and says which belts and shirts are
 //     to be ordered. Each promotion becomes a line of the

@@ -475,7 +475,7 @@ func (w *letterWriter) notYet(o *Outcome, in GradingView, say *words.Say, v word
 	}
 	if unsafe {
 		x.CautionTitle, x.Local = say.It("caution.title"), w.school.Cautions
-		x.Cautions = append(x.Cautions, say.It("plan.print-caution"))
+		x.Cautions = say.FallCautions()
 	}
 	if moves {
 		x.Cautions = append(x.Cautions, say.It("plan.how-room"), say.It("plan.how-tired"))

@@ -79,7 +79,7 @@ func TestEachOutcomeHasItsLetter(t *testing.T) {
 		{"a1", wording.Promoted, []string{"Ayotomi showed what Reed asks", "This went especially well:\n- "}, []string{"once more", "Winter"}, nil},
 		{"a2", wording.Absent, []string{"Inti was not examined", "Nothing is lost", "- Winter grading: Saturday 12 December 2026\n- Winter grading, make-up date: Wednesday 16 December 2026\n"}, []string{"went well"}, nil},
 		{"a3", wording.NotYet, []string{"This is shown again:\n- Promise\n- Settle-back from a squat\n", "until Saturday 2 January 2027", "home, a few minutes a day:\n- Club promise – say it from memory\n",
-			"class only:\n- Settle-back from a squat\n", "- Winter grading: Saturday 12 December 2026"}, []string{"Settle-back from a squat –"}, []string{"Falls and partner work are for class"}},
+			"class only:\n- Settle-back from a squat\n", "- Winter grading: Saturday 12 December 2026"}, []string{"Settle-back from a squat –"}, []string{"Falls, throws and work with a partner are for class", "After a knock to the head: stop."}},
 		{"a4", wording.Held, []string{"Nothing has to be shown again", "settled:\n- Guardian's tick: fit, consent, collection – read and sign it on the page of your family, or at the desk\n- Home note handed in – read and sign"}, []string{"shown again:"}, nil},
 		{"a5", wording.Stopped, []string{"This is not a result"}, []string{"went well", "shown again"}, []string{"a health professional is seen first"}},
 		{"a6", wording.NotYet, []string{"This is shown again:\n- Stance and movement\n", "- Four half-turns with guard – alone and slowly, a few times\n- Tide pattern, first eight moves – say the steps from memory, then do them\n"}, []string{"class only"}, []string{"Clear some room", "Exercise stops"}},

@@ -319,12 +319,7 @@ func cautions(say *words.Say, cs []syllabus.Caution, sc School) *Cautions {
 }
 
 // CautionLines are the usual cautions for falls and partner work at home.
-func CautionLines(say *words.Say) (out []string) {
-	for _, key := range []words.Key{"caution.first", "caution.home", "caution.mats", "caution.watch", "caution.head"} {
-		out = append(out, say.It(key))
-	}
-	return out
-}
+func CautionLines(say *words.Say) []string { return say.FallCautions() }
 
 // Enough says how much of a requirement counts as shown; "" where it is simply
 // shown.

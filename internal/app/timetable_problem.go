@@ -180,6 +180,7 @@ func (q *problem) verify(p *timetable.Plan) []string {
 	for _, s := range q.t.Sessions {
 		name("session", s.ID, "“"+s.Name+"”")
 	}
+	pairs = append(pairs, " is shut and has ", " cannot take place and has ", " entries", " children", "1 entry", "1 child")
 	words := strings.NewReplacer(pairs...)
 	for i := range said {
 		said[i] = words.Replace(said[i])

@@ -23,6 +23,9 @@ func TestASittingThatWasToldTakesPlaceWithThoseWhoAreLeft(t *testing.T) {
 	if said, err := d.look().NoLonger(); err != nil || len(said) > 0 {
 		t.Fatalf("what was just told does not hold: %v %v", said, err)
 	}
+	if !d.look().Today() {
+		t.Error("what was just told is of another day")
+	}
 	in := map[string][]rankwright.EntryID{}
 	for _, e := range v.Grading.Entries {
 		w := v.Draft.At(e.Entry.ID)
@@ -55,7 +58,7 @@ func TestASittingThatWasToldTakesPlaceWithThoseWhoAreLeft(t *testing.T) {
 	for _, w := range left {
 		d.must(d.App.LoseSitting(d.Ctx(), d.Owner, d.g, w, true))
 	}
-	if said, err = d.look().NoLonger(); err != nil || !strings.Contains(strings.Join(said, " "), "is shut and has 1 entry") {
+	if said, err = d.look().NoLonger(); err != nil || !strings.Contains(strings.Join(said, " "), "cannot take place and has 1 child") {
 		t.Errorf("said: %v %v", said, err)
 	}
 }

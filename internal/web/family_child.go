@@ -110,6 +110,7 @@ type familyPracticePage struct {
 	Rest     string // why there is nothing today
 	Weeks    []planWeek
 	Heads    []string
+	Off      int // the head of the day without practice
 	Class    []string
 	Left     []string
 	Cautions *look.Caution
@@ -191,6 +192,7 @@ func (f *familyQuery) weeks(p *familyPracticePage, plan coach.Plan) {
 	today := f.App().Today()
 	first := f.say.FirstDay()
 	sunday := rankwright.NewDay(2026, 10, 4)
+	p.Off = (7 - int(first)) % 7
 	for d := range rankwright.Day(7) {
 		p.Heads = append(p.Heads, f.say.WeekdayShort(sunday+rankwright.Day(first)+d))
 	}

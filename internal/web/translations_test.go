@@ -73,3 +73,15 @@ func TestALanguageIsChosenByTheFamilyAndAtTheDesk(t *testing.T) {
 	family.get("/family").says(t, http.StatusOK, `<html lang="en">`)
 	desk.post("/roster/a4/language", url.Values{"lang": {"tlh"}}).says(t, http.StatusUnprocessableEntity, "There is no language")
 }
+
+// Where weeks begin on Sunday the plan has it first, narrow, since nobody
+// practises then, and times are said by the clock of the country.
+func TestThePlanAndTheTimesAreThoseOfTheCountry(t *testing.T) {
+	h := newHome(t)
+	v := h.family("Krajewik")
+	v.get("/family/times").says(t, http.StatusOK, "Saturday 10 October 2026, 09:00–12:00")
+	h.as(t, h.Owner).post("/school", url.Values{"school": {"Otterlight"}, "country": {"us"}})
+	v.get("/family/times").says(t, http.StatusOK, "Saturday, October 10, 2026, 9:00\u00a0am–12:00\u00a0pm")
+	v.get("/family/child/"+h.entry["Zofia"]+"/practice").says(t, http.StatusOK, `<td></td><th scope="col" class="family-off">Sun</th><th scope="col">Mon</th>`)
+	h.as(t, h.Owner).post("/school", url.Values{"school": {"Otterlight"}, "country": {"XB"}}).says(t, http.StatusUnprocessableEntity, "There is no country")
+}

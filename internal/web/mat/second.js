@@ -4,6 +4,7 @@
 
 const FOLDER = 'rankwright-marks';
 const PAIRS = 8; // pages of one device at a time
+const BUSY = 'busy';
 const SLACK = 65536; // bytes that are needed no more, before the files are turned over
 
 const RS = 0x1e;
@@ -69,6 +70,7 @@ export class Second {
   #strays = []; // of pages that ended
   #held = new Map(); // id to its line
   #own = new Map(); // by device
+  #elsewhere = new Set(); // answered marks that another page's files may hold
   #live = 0; // bytes of what is held
 
   /** open takes files in a folder as navigator.storage.getDirectory() gives it, or throws. */
@@ -77,10 +79,12 @@ export class Second {
     const folder = await root.getDirectoryHandle(FOLDER, { create: true });
     const marks = new Map();
     const gone = new Set();
+    let busy = false; // other pages hold theirs
     me.damaged = 0;
     for (let n = 0; n < PAIRS; n++) {
       const pair = await take(folder, n, !me.#files.length);
-      if (!pair) continue;
+      if (pair === BUSY) busy = true;
+      if (!pair || pair === BUSY) continue;
       for (const file of pair) {
         const { found, damaged } = lines(all(file));
         me.damaged += damaged;
@@ -94,6 +98,7 @@ export class Second {
       else me.#files = pair.sort((a, b) => b.getSize() - a.getSize());
     }
     if (!me.#files.length) throw new Error('no files');
+    if (busy) for (const id of gone) if (!marks.has(id)) me.#elsewhere.add(id);
     me.#end = me.#files[0].getSize();
     for (const held of marks.values()) {
       me.#count(held);
@@ -119,19 +124,20 @@ export class Second {
 
   /** gone are marks that are needed no more; lost with the power, they are sent again and are doubles. */
   gone(ids) {
-    const has = ids.filter((id) => this.#held.has(id));
-    if (!has.length) return;
-    for (const id of has) {
-      this.#live -= this.#held.get(id).length;
+    if (!ids.length) return;
+    for (const id of ids) {
+      if (!this.#held.has(id)) this.#elsewhere.add(id); // a tab may send what another one kept
+      this.#live -= this.#held.get(id)?.length ?? 0;
       this.#held.delete(id);
     }
-    this.#write([line({ gone: has })]);
+    this.#write([line({ gone: ids })]);
     if (this.#end > 2 * this.#live + SLACK) this.cut();
   }
 
   /** cut leaves nothing in the files but what is still needed. */
   cut() {
     const needed = [...[...this.#own.values()].map((own) => line({ own })), ...this.#held.values()];
+    if (this.#elsewhere.size) needed.push(line({ gone: [...this.#elsewhere] }));
     const [now, next] = this.#files;
     if (next.getSize() > 0) { // from before a crash: what it has is here too before it is emptied
       this.#write(needed);
@@ -178,8 +184,8 @@ export class Second {
   }
 }
 
-// The two files of a page, or null where another page holds them, or there are
-// none and none are to be made.
+// The two files of a page, BUSY where another page holds them, null where there
+// are none and none are to be made.
 async function take(folder, n, create) {
   const out = [];
   try {
@@ -187,7 +193,8 @@ async function take(folder, n, create) {
     return out;
   } catch (err) {
     for (const file of out) file.close();
-    if (create && err.name !== 'NoModificationAllowedError') throw err;
+    if (err.name === 'NoModificationAllowedError') return BUSY;
+    if (create) throw err;
     return null;
   }
 }

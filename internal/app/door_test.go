@@ -30,6 +30,11 @@ func TestANameIsKeptOffTheDoorByTheDeskOrTheFamily(t *testing.T) {
 	if got := off(); len(got) != 1 {
 		t.Errorf("off the door: %v", got)
 	}
+	for id, want := range map[rankwright.StudentID]bool{"a4": true, "a5": false} {
+		if x, err := f.App.ExportStudent(f.Ctx(), f.Owner, id); err != nil || x.OffTheDoor != want {
+			t.Errorf("the export of %s says %t: %v", id, x.OffTheDoor, err)
+		}
+	}
 	f.fails("no_entry", f.App.SetOffDoor(f.Ctx(), f.desk, f.g, "e-404", true))
 	f.fails("not_allowed", f.App.SetOffDoor(f.Ctx(), who, f.g, f.entry["a3"], true))
 	f.fails("not_allowed", f.App.FamilyOffDoor(f.Ctx(), f.desk, nil))

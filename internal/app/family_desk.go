@@ -180,6 +180,11 @@ func familyExport(tx *store.Tx, who Actor, e *Export) error {
 			e.Signatures = append(e.Signatures, s)
 		}
 	}
+	off, err := tx.OffTheDoor()
+	if err != nil {
+		return err
+	}
+	e.OffTheDoor = slices.ContainsFunc(off, func(o store.OffTheDoor) bool { return o.Student == e.Student.ID })
 	h := householdOf(&EntryView{Student: e.Student})
 	for _, en := range e.Entries {
 		if who.Role.May(AnswerFamilies) {

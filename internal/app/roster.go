@@ -325,6 +325,7 @@ type Export struct {
 	Asked      []store.FamilyMessage   `json:"asked"`    // by the household at the child's gradings, with the answers
 	Notes      []store.FamilyNote      `json:"notes"`    // of the household, beside its wishes for times
 	Messages   []store.Message         `json:"messages"` // that were sent or handed to the household
+	OffTheDoor bool                    `json:"off_the_door"`
 }
 
 // ExportedDecision is a decision with its verdict as it can be read.

@@ -41,7 +41,7 @@ func drawnPicture(t testing.TB, w, h int) *Picture {
 }
 
 func TestEveryDesignReadsBackAsItWasWritten(t *testing.T) {
-	logo, hand := drawnPicture(t, 300, 300), drawnPicture(t, 400, 120)
+	logo, hand := drawnPicture(t, 60, 60), drawnPicture(t, 90, 30)
 	all := inventedNames()
 	for i, d := range Designs() {
 		var certs []Certificate

@@ -154,7 +154,9 @@ func syllabusGuideHref(version string, rank rankwright.RankID) string {
 }
 
 // guideSay is the language in which the school looks at a guide.
-func guideSay(q *Query) *words.Say { return words.In(words.Pick(q.FormValue("lang"), q.School.Lang)) }
+func guideSay(q *Query) *words.Say {
+	return q.School.Say(words.Pick(q.FormValue("lang"), q.School.Lang))
+}
 
 // syllabusGuide shows the guide of a rank of a version to the school.
 func syllabusGuide(q *Query) (Answer, error) {

@@ -172,6 +172,15 @@ func (s *scribe) left(from, width float64) float64 {
 	return letterSide + from
 }
 
+// start is the side at which lines begin, that of the letter: also a line in
+// Latin letters begins on the right there.
+func (s *scribe) start() pdf.Align {
+	if s.of.RightToLeft {
+		return pdf.Right
+	}
+	return pdf.Start
+}
+
 // line writes a text from an indent to the end of the line, and a gap after it.
 func (s *scribe) line(text string, face *pdf.Typeface, size, indent float64, color pdf.RGB, role string, gap float64) {
 	if blank(text) {
@@ -179,7 +188,7 @@ func (s *scribe) line(text string, face *pdf.Typeface, size, indent float64, col
 	}
 	b := s.doc.Setter().Wrap(face, text, size, letterLead, s.wide()-indent)
 	s.room(b.Height())
-	s.put(s.doc.Elem(s.sect, role), s.left(indent, s.wide()-indent), s.y, s.wide()-indent, pdf.Start, b, color)
+	s.put(s.doc.Elem(s.sect, role), s.left(indent, s.wide()-indent), s.y, s.wide()-indent, s.start(), b, color)
 	s.y += b.Height() + gap
 }
 
@@ -189,7 +198,7 @@ func (s *scribe) head() {
 	top := s.y
 	date := s.doc.Setter().Wrap(s.fonts.sans, l.Date, 10, letterLead, s.wide()*0.4)
 	school := s.doc.Setter().Wrap(s.fonts.sansBold, l.School, 11, letterLead, s.wide()*0.58)
-	s.put(s.doc.Elem(s.sect, "P"), s.left(0, s.wide()*0.58), s.y, s.wide()*0.58, pdf.Start, school, ink)
+	s.put(s.doc.Elem(s.sect, "P"), s.left(0, s.wide()*0.58), s.y, s.wide()*0.58, s.start(), school, ink)
 	align := pdf.Right
 	if l.RightToLeft {
 		align = pdf.Left
@@ -204,7 +213,7 @@ func (s *scribe) head() {
 	const beltWide, beltDeep = 24.0, 3.2
 	rank := s.doc.Setter().Wrap(s.fonts.sansBold, l.Rank, 10.5, letterLead, s.wide()-beltWide-3)
 	s.belt(s.left(0, beltWide), s.y+(rank.Lead-beltDeep)/2, beltWide, beltDeep, l.Belt)
-	s.put(s.doc.Elem(s.sect, "P"), s.left(beltWide+3, s.wide()-beltWide-3), s.y, s.wide()-beltWide-3, pdf.Start, rank, ink)
+	s.put(s.doc.Elem(s.sect, "P"), s.left(beltWide+3, s.wide()-beltWide-3), s.y, s.wide()-beltWide-3, s.start(), rank, ink)
 	s.y += rank.Height() + 8
 	s.line(l.Title, s.fonts.serif, 20, 0, ink, "H1", 4)
 }
@@ -257,8 +266,8 @@ func (s *scribe) list(items []string) {
 		b := s.doc.Setter().Wrap(s.fonts.sans, x, s.size, letterLead, s.wide()-letterIndent)
 		dot := s.doc.Setter().Wrap(s.fonts.sans, "•", s.size, letterLead, letterIndent)
 		s.room(b.Height())
-		s.put(s.doc.Elem(item, "Lbl"), s.left(1, letterIndent-1), s.y, letterIndent-1, pdf.Start, dot, ink)
-		s.put(s.doc.Elem(item, "LBody"), s.left(letterIndent, s.wide()-letterIndent), s.y, s.wide()-letterIndent, pdf.Start, b, ink)
+		s.put(s.doc.Elem(item, "Lbl"), s.left(1, letterIndent-1), s.y, letterIndent-1, s.start(), dot, ink)
+		s.put(s.doc.Elem(item, "LBody"), s.left(letterIndent, s.wide()-letterIndent), s.y, s.wide()-letterIndent, s.start(), b, ink)
 		s.y += b.Height()
 	}
 }
@@ -304,7 +313,7 @@ func (s *scribe) cautions() {
 	s.page.Stroke(pdf.RoundRect(letterSide, s.y, s.wide(), deep, 1), 0.4, ink)
 	y := s.y + framePad
 	for _, b := range list {
-		s.put(s.doc.Elem(s.sect, "P"), s.left(framePad, s.wide()-2*framePad), y, s.wide()-2*framePad, pdf.Start, b, ink)
+		s.put(s.doc.Elem(s.sect, "P"), s.left(framePad, s.wide()-2*framePad), y, s.wide()-2*framePad, s.start(), b, ink)
 		y += b.Height() + 0.8
 	}
 	s.y += deep

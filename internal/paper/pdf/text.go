@@ -85,7 +85,7 @@ func (p *Page) run(x, y float64, t *Text, run shaping.Output, size float64) floa
 				k = len(letter) - 1 - n // the letter before its marks
 			}
 			g := letter[k]
-			if !drawn(g) {
+			if !drawn(g) || isolates(texts[i+k]) {
 				continue
 			}
 			advance := own.advance(uint16(g.GlyphID))
@@ -107,6 +107,13 @@ func (p *Page) run(x, y float64, t *Text, run shaping.Output, size float64) floa
 
 // drawn leaves out what has no glyph, such as a space that the font lacks.
 func drawn(g shaping.Glyph) bool { return g.GlyphID != 0 && g.GlyphID < 1<<16 }
+
+// isolates says whether a text is nothing but the marks that set a part of a
+// line apart: they have done their work, and whoever reads the text back is
+// spared them.
+func isolates(text string) bool {
+	return text != "" && strings.Trim(text, "\u2066\u2067\u2068\u2069") == ""
+}
 
 // glyphTexts tells which characters each glyph of a run stands for. A letter
 // made of several glyphs also gets its whole text beside it, since readers

@@ -15,16 +15,10 @@ func printCommand() *cobra.Command {
 			if len(args) == 0 {
 				return used{errors.New("name what to print, such as certificates")}
 			}
-			return used{fmt.Errorf("%q cannot be printed; certificates and guides can", args[0])}
+			return used{fmt.Errorf("%q cannot be printed; certificates, guides, runsheets and scoresheets can", args[0])}
 		},
 		RunE: func(*cobra.Command, []string) error { return nil },
 	}
-	c.AddCommand(printCertificatesCommand(), printGuidesCommand())
-	for _, later := range []string{"runsheets", "scoresheets"} {
-		c.AddCommand(&cobra.Command{
-			Use: later, Short: "Not built yet", DisableFlagParsing: true,
-			RunE: func(*cobra.Command, []string) error { return used{fmt.Errorf("printing %s is not built yet", later)} },
-		})
-	}
+	c.AddCommand(printCertificatesCommand(), printGuidesCommand(), printRunSheetsCommand(), printScoreSheetsCommand())
 	return c
 }

@@ -66,13 +66,34 @@ type lister struct {
 
 // WriteTable writes the table, or nothing and all the Faults in the way.
 func WriteTable(w io.Writer, t Table, opt Options) error {
-	if err := checkTable(t, opt).Err(); err != nil {
+	return WriteTables(w, t.Title, []Table{t}, opt)
+}
+
+// WriteTables writes tables one behind the other, each on pages of its own with
+// numbers of its own, or nothing and all the Faults in the way. The title is the
+// document's.
+func WriteTables(w io.Writer, title string, tables []Table, opt Options) error {
+	var faults rankwright.Faults
+	for _, t := range tables {
+		faults = append(faults, checkTable(t, opt)...)
+	}
+	if len(tables) == 0 {
+		faults = append(faults, rankwright.Faultf(rankwright.Invalid, "no_tables", "give at least one", "there is no list to print"))
+	}
+	if err := faults.Err(); err != nil {
 		return err
 	}
-	l := &lister{
-		doc:   pdf.New(pdf.Info{Title: t.Title, Lang: opt.Lang, Plain: opt.Plain}),
-		fonts: opt.fonts(), opt: opt, table: t,
+	doc := pdf.New(pdf.Info{Title: title, Lang: opt.Lang, Plain: opt.Plain})
+	for _, t := range tables {
+		if err := writeTable(doc, t, opt); err != nil {
+			return err
+		}
 	}
+	return doc.Write(w)
+}
+
+func writeTable(doc *pdf.Doc, t Table, opt Options) error {
+	l := &lister{doc: doc, fonts: opt.fonts(), opt: opt, table: t}
 	l.width, l.height = opt.size(Portrait)
 	l.setColumns()
 	l.turn()
@@ -91,7 +112,7 @@ func WriteTable(w io.Writer, t Table, opt Options) error {
 		l.row(row)
 	}
 	l.feet()
-	return l.doc.Write(w)
+	return nil
 }
 
 func checkTable(t Table, opt Options) rankwright.Faults {

@@ -139,7 +139,7 @@ func arrivalsShow(q *Query) (Answer, error) {
 		}
 		for i := range k.Requirements {
 			r := &k.Requirements[i]
-			if !mark || !r.Before || r.Kind != syllabus.Tick || waivedFor(v, e, r.ID) {
+			if !mark || !r.Before || r.Kind != syllabus.Tick || v.Waived(&e, r.ID) {
 				continue
 			}
 			b := arrivalsBefore{No: i, Show: r.Show, Must: r.Must, Value: "none"}

@@ -80,7 +80,7 @@ func beforeShow(q *Query) (Answer, error) {
 			}
 			row := beforeRow{Show: x.Show, Must: x.Must, Href: beforeHref(v.ID, url.Values{"rank": {string(id)}, "row": {string(x.ID)}})}
 			for _, e := range list {
-				if waivedFor(v, e, x.ID) {
+				if v.Waived(&e, x.ID) {
 					continue
 				}
 				row.Asked++
@@ -131,7 +131,7 @@ func beforeRowOf(q *Query, v app.GradingView, given map[rankwright.EntryID]map[r
 	list := entriesOf(v, k.ID)
 	names := matNames(list)
 	for i, e := range list {
-		if waivedFor(v, e, r.ID) {
+		if v.Waived(&e, r.ID) {
 			continue
 		}
 		c, note := matCell{Values: []string{""}}, ""

@@ -7,6 +7,7 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/paper"
+	"rankwright/internal/sheets"
 	"rankwright/internal/web/look"
 	"rankwright/internal/wording"
 	"rankwright/internal/words"
@@ -96,7 +97,7 @@ func lettersOf(sc app.School, list []app.ResultLetter) (out []paper.FamilyLetter
 	for i := range list {
 		x := &list[i]
 		say := words.In(x.Lang)
-		l := paper.FamilyLetter{School: sc.Name, Place: sc.Place, Date: x.Date, Name: x.Entry.Student.FullName(), Rank: x.Rank.Name, Belt: paperBelt(x.Rank), Title: x.Words.Subject,
+		l := paper.FamilyLetter{School: sc.Name, Place: sc.Place, Date: x.Date, Name: x.Entry.Student.FullName(), Rank: x.Rank.Name, Belt: sheets.Belt(x.Rank), Title: x.Words.Subject,
 			CautionTitle: x.CautionTitle, Signed: x.Signed, Lang: string(x.Lang), RightToLeft: x.Lang.Right(),
 			PageOf: func(page, of int) string {
 				return say.It("letter.page", words.Set{Name: "Page", Value: page}, words.Set{Name: "Of", Value: of})

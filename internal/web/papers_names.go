@@ -9,6 +9,7 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/paper"
+	"rankwright/internal/sheets"
 	"rankwright/internal/web/look"
 	"rankwright/promote"
 	"rankwright/timetable"
@@ -107,7 +108,7 @@ func nameCards(q *Query) (Answer, error) {
 	var cards []paper.Card
 	for i, e := range list {
 		k, _ := v.Syllabus.Rank(e.Rank)
-		c := paper.Card{Name: names[i], Under: k.Name, Belt: paperBelt(k)}
+		c := paper.Card{Name: names[i], Under: k.Name, Belt: sheets.Belt(k)}
 		if e.Squad > 0 {
 			c.Corner = "Squad " + itoa(e.Squad)
 		}
@@ -175,7 +176,7 @@ func childLabels(q *Query, v app.GradingView, list []app.EntryView) (out []paper
 	}
 	for _, e := range list {
 		k, _ := v.Syllabus.Rank(e.Rank)
-		l := paper.Label{Head: e.Student.FullName(), Lines: []string{k.Name}, Belt: paperBelt(k)}
+		l := paper.Label{Head: e.Student.FullName(), Lines: []string{k.Name}, Belt: sheets.Belt(k)}
 		var things []string
 		for _, x := range gets[e.Entry.ID] {
 			if x.Kind == promote.Belt {

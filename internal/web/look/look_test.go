@@ -49,7 +49,7 @@ func TestAPageFillsTheLayoutWithItsContent(t *testing.T) {
 	}
 	for _, want := range []string{
 		`<html lang="en">`, "<title>Who may enter – Otterlight</title>", "<h1>Who may enter</h1>", "<p>own words",
-		`fill="#d98e04"`, `<span class="belt-name">Amber</span>`, `href="` + AssetPath() + `base.css"`,
+		`fill="#d98e04"`, `<bdi class="belt-name">Amber</bdi>`, `href="` + AssetPath() + `base.css"`,
 	} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("the page lacks %q:\n%s", want, b.String())

@@ -74,31 +74,42 @@ func (r *refusal) Error() string { return fmt.Sprintf("status %d: %s %s", r.Stat
 
 // send posts the first n marks that wait and drops those that are answered.
 func (d *device) send(c *http.Client, at string, n int) error {
+	return d.sendBy(n, func(body []byte) (int, []byte, error) {
+		req, err := http.NewRequest(http.MethodPost, at+"/gradings/"+string(d.grading)+"/marks", bytes.NewReader(body))
+		if err != nil {
+			return 0, nil, err
+		}
+		req.Header.Set("Cookie", d.cookie)
+		req.Header.Set("Content-Type", "application/json")
+		req.Header.Set("Accept", "application/json")
+		r, err := c.Do(req)
+		if err != nil {
+			return 0, nil, err
+		}
+		defer r.Body.Close()
+		got, err := io.ReadAll(r.Body)
+		return r.StatusCode, got, err
+	})
+}
+
+// sendBy is send by whatever carries a body there and brings its answer back.
+func (d *device) sendBy(n int, post func(body []byte) (status int, answer []byte, err error)) error {
 	n = min(n, len(d.waiting))
-	body, err := json.Marshal(map[string]any{"v": 1, "marks": d.waiting[:n]})
+	body, err := json.Marshal(struct {
+		V     int    `json:"v"`
+		Marks []mark `json:"marks"`
+	}{1, d.waiting[:n]})
 	if err != nil {
 		return err
 	}
-	req, err := http.NewRequest(http.MethodPost, at+"/gradings/"+string(d.grading)+"/marks", bytes.NewReader(body))
+	status, got, err := post(body)
 	if err != nil {
 		return err
 	}
-	req.Header.Set("Cookie", d.cookie)
-	req.Header.Set("Content-Type", "application/json")
-	req.Header.Set("Accept", "application/json")
-	r, err := c.Do(req)
-	if err != nil {
-		return err
-	}
-	defer r.Body.Close()
-	got, err := io.ReadAll(r.Body)
-	if err != nil {
-		return err
-	}
-	if r.StatusCode != http.StatusOK {
-		no := &refusal{Status: r.StatusCode}
+	if status != http.StatusOK {
+		no := &refusal{Status: status}
 		if err := json.Unmarshal(got, no); err != nil {
-			return fmt.Errorf("status %d: %q", r.StatusCode, got)
+			return fmt.Errorf("status %d: %q", status, got)
 		}
 		return no
 	}

@@ -35,6 +35,10 @@ func Routes() []Route {
 	return out
 }
 
+// parsed are the pages, read once however many servers there are: they are part
+// of the program and never change.
+var parsed = sync.OnceValues(readPages)
+
 // readPages parses each page with the shared parts and the layout.
 func readPages() (map[string]*template.Template, error) {
 	files, err := fs.Glob(pageFiles, "pages/*.html")

@@ -94,7 +94,7 @@ func New(a *app.App, o Options) (*Server, error) {
 		s.fail(&Query{Request: r, w: w, srv: s}, err)
 	}
 	var err error
-	if s.pages, err = readPages(); err != nil {
+	if s.pages, err = parsed(); err != nil {
 		return nil, err
 	}
 	mux := http.NewServeMux()

@@ -7,7 +7,9 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
+	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -45,11 +47,34 @@ func (d *dice) Read(b []byte) (int, error) {
 	return len(b), nil
 }
 
+// blank is a new base, made once: to make it takes the database longer than
+// most tests do.
+var blank = sync.OnceValues(func() (data []byte, err error) {
+	dir, err := os.MkdirTemp("", "apptest")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	path := filepath.Join(dir, "rankwright.db")
+	st, err := store.Open(context.Background(), path)
+	if err != nil {
+		return nil, err
+	}
+	if err := st.Close(); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(path)
+})
+
 // New makes a school on 1 October 2026 with a head instructor.
 func New(t testing.TB) *School {
 	t.Helper()
 	s := &School{T: t, Dir: t.TempDir(), Now: time.Date(2026, 10, 1, 9, 0, 0, 0, time.Local)}
-	st, err := store.Open(t.Context(), filepath.Join(s.Dir, "rankwright.db"))
+	data, err := blank()
+	s.must(err)
+	path := filepath.Join(s.Dir, "rankwright.db")
+	s.must(os.WriteFile(path, data, 0o600))
+	st, err := store.Open(t.Context(), path)
 	s.must(err)
 	t.Cleanup(func() { st.Close() })
 	s.Store = st

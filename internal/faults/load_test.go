@@ -2,7 +2,6 @@ package faults
 
 import (
 	"bufio"
-	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -232,8 +231,9 @@ func Benchmark500DevicesAtPace(b *testing.B) {
 	l.finish(b)
 }
 
-// wireOf is a device's own connection, with nothing of net/http between: beside
-// a server on the same processors a client must not take what it measures.
+// wireOf is a device's own connection, without the client of net/http and its two
+// goroutines: beside a server on the same processors a client must not take what
+// it measures.
 type wireOf struct {
 	net.Conn
 	in   *bufio.Reader
@@ -248,37 +248,19 @@ func (l *loaded) wireOf(b *testing.B, d *device) *wireOf {
 		"\r\nContent-Type: application/json\r\nAccept: application/json\r\nContent-Length: "}
 }
 
-// post sends a body and reads the answer, which must have its length.
+// post sends a body and reads the answer.
 func (w *wireOf) post(body []byte) (status int, answer []byte, err error) {
 	out := append(append(append(make([]byte, 0, len(w.head)+len(body)+10), w.head...), strconv.Itoa(len(body))...), "\r\n\r\n"...)
 	if _, err := w.Write(append(out, body...)); err != nil {
 		return 0, nil, err
 	}
-	length := -1
-	for first := true; ; first = false {
-		line, err := w.in.ReadSlice('\n')
-		if err != nil {
-			return 0, nil, err
-		}
-		text := strings.TrimSpace(string(line))
-		if first {
-			if _, err := fmt.Sscanf(text, "HTTP/1.1 %d", &status); err != nil {
-				return 0, nil, fmt.Errorf("%q: %w", text, err)
-			}
-		} else if text == "" {
-			break
-		} else if v, ok := strings.CutPrefix(text, "Content-Length: "); ok {
-			if length, err = strconv.Atoi(v); err != nil {
-				return 0, nil, err
-			}
-		}
+	r, err := http.ReadResponse(w.in, nil)
+	if err != nil {
+		return 0, nil, err
 	}
-	if length < 0 {
-		return 0, nil, errors.New("the answer has no length")
-	}
-	answer = make([]byte, length)
-	_, err = io.ReadFull(w.in, answer)
-	return status, answer, err
+	defer r.Body.Close()
+	answer, err = io.ReadAll(r.Body)
+	return r.StatusCode, answer, err
 }
 
 // used is the time of processors that a process has worked.

@@ -115,17 +115,21 @@ func cutEverywhere(t *testing.T, p *program, d *device, way string) {
 	proxy := newCutter(t, p.at)
 	at := "http://" + proxy.ln.Addr().String()
 	c := &http.Client{Transport: &http.Transport{DisableKeepAlives: true, DisableCompression: true}, Timeout: 20 * time.Second}
-	for range 2 { // the first answer also brings a cookie, and so is longer than those that are cut
+	long := 0
+	for range 5 { // now and then an answer also brings a cookie, and so is longer than those that are cut
 		proxy.cut(-1, -1)
 		d.make(20)
 		if err := d.send(c, at, 20); err != nil {
 			t.Error(err)
 			return
 		}
-	}
-	long, down := proxy.seen()
-	if way == "answer" {
-		long = down
+		up, down := proxy.seen()
+		if way == "answer" {
+			up = down
+		}
+		if long == 0 || up < long {
+			long = up
+		}
 	}
 	if long < 500 {
 		t.Errorf("the %s has only %d bytes", way, long)

@@ -9,6 +9,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"unicode"
+	"unicode/utf8"
 
 	"golang.org/x/text/unicode/norm"
 	"pgregory.net/rapid"
@@ -294,13 +296,24 @@ func TestWhatCannotBePrintedIsRefusedByName(t *testing.T) {
 	}
 }
 
+func TestAMarkWithoutALetterIsRefused(t *testing.T) {
+	faults := Check([]Certificate{sample("Mai"), sample(" \u0302Mai")}, Options{})
+	if len(faults) != 1 || faults[0].Code != "mark_alone" || !strings.Contains(faults[0].Error(), "U+0302") {
+		t.Errorf("%v", faults)
+	}
+}
+
 func TestNoTextLeavesItsBoxNorTouchesAnother(t *testing.T) {
 	fonts := scripts(t)
 	stroke, tall := &Picture{Width: 300, Height: 90}, &Picture{Width: 100, Height: 160}
 	letters := []rune("abcdefgijklmnoABDGHJQWÅÇŽłøỆỗặĄÿğ  -'’ΆΏήξϋЖщъёЇأبةستمकशिृ\u0301\u0302\u0323\u0308")
 	rapid.Check(t, func(t *rapid.T) {
 		text := func(label string, n int) string {
-			return rapid.StringOfN(rapid.SampledFrom(letters), 1, n, -1).Draw(t, label)
+			s := rapid.StringOfN(rapid.SampledFrom(letters), 1, n, -1).Draw(t, label)
+			if r, _ := utf8.DecodeRuneInString(strings.TrimSpace(s)); unicode.Is(unicode.M, r) {
+				return "a" // refused: see TestAMarkWithoutALetterIsRefused
+			}
+			return s
 		}
 		c := sample(text("name", 110))
 		c.Rank, c.School, c.Statement = text("rank", 50), text("school", 90), text("statement", 120)

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"sync"
 	"unicode"
+	"unicode/utf8"
 
 	"rankwright"
 	"rankwright/internal/paper/pdf"
@@ -99,9 +100,14 @@ func checker(opt Options, faults *rankwright.Faults) func(face *pdf.Typeface, wh
 	}
 }
 
-// unsettable words the fault for letters that no font carries, or returns nil.
+// unsettable words the fault for letters that no font carries, or for a mark
+// that has no letter, which would hang out to the left; nil where all is well.
 // What is "the name", whose is who it belongs to.
 func unsettable(setter *pdf.Setter, face *pdf.Typeface, what, whose, text string) *rankwright.Fault {
+	if r, _ := utf8.DecodeRuneInString(strings.TrimSpace(text)); unicode.Is(unicode.M, r) {
+		return rankwright.Faultf(rankwright.Invalid, "mark_alone", "put its letter in front of it",
+			"%s%s begins with a mark that stands on no letter (U+%04X)", what, whose, r)
+	}
 	missing := setter.Shape(face, text).Missing()
 	if len(missing) == 0 {
 		return nil

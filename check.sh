@@ -105,6 +105,7 @@ step "go vet"
 go vet ./...
 go vet -tags postgres ./internal/store/...
 [ -z "$(files 'tools/*.go')" ] || go -C tools vet ./...
+go -C tools test ./... >"$tmp/tools" 2>&1 || { cat "$tmp/tools"; stop "the tests of tools fail"; }
 
 step "staticcheck"
 go tool -modfile=tools/go.mod staticcheck ./...
@@ -164,7 +165,7 @@ run postgres -tags postgres -run Postgres ./internal/store/...
 # and walks in which one thing is done after another, all tried above; and with
 # properties drawn ten times, not a hundred.
 step "Tests under the race detector"
-besides='Browser|PublishedOptimum|ProvenValue|ProvenPlan|KnownValue|StillGetsAPlan|TheExampleIsPlanned|MachineCode'
+besides='Browser|PublishedOptimum|ProvenValue|ProvenPlan|KnownValue|StillGetsAPlan|TheExampleIsPlanned|MachineCode|NoPlanOfATinyProblem'
 besides+='|TestScripts|TestOneGradingThreeWays|TestVerifyFinds|TestPrintedCertificates'
 besides+='|TestEveryAddressForEveryRole|TestNoLinkLeadsNowhere|TestNoPageOfAFamilyIsADeadEnd|TestEveryPageOfAFamilySpeaks|TestASchoolsLogo'
 drawn=() plain=()

@@ -161,24 +161,18 @@ fi
 run postgres -tags postgres -run Postgres ./internal/store/...
 
 # Here, that those who work at once do not meet. So: packages in which somebody
-# does; without the solver's values and its machine code, without the commands
-# and walks in which one thing is done after another, all tried above; and with
-# properties drawn ten times, not a hundred.
+# does; without the solver's values and its machine code, and without the
+# commands and walks in which one thing is done after another, all tried above.
 step "Tests under the race detector"
-besides='Browser|PublishedOptimum|ProvenValue|ProvenPlan|KnownValue|StillGetsAPlan|TheExampleIsPlanned|MachineCode|NoPlanOfATinyProblem'
+besides='Browser|PublishedOptimum|ProvenValue|ProvenPlan|KnownValue|StillGetsAPlan|TheExampleIsPlanned|MachineCode'
 besides+='|TestScripts|TestOneGradingThreeWays|TestVerifyFinds|TestPrintedCertificates'
 besides+='|TestEveryAddressForEveryRole|TestNoLinkLeadsNowhere|TestNoPageOfAFamilyIsADeadEnd|TestEveryPageOfAFamilySpeaks|TestASchoolsLogo'
-drawn=() plain=()
 at_once='^[[:space:]]*go (func|[a-zA-Z.]+[(])|[.]Go[(]|[.]Parallel[(]|RunParallel|httptest[.]New(Server|Unstarted|TLS)'
-while read -r package folder imports; do
-	grep -qE "$at_once" "$folder"/*.go "$folder"/*test/*.go 2>/dev/null || continue
-	case " $imports " in
-	*' pgregory.net/rapid '*) drawn+=("$package") ;;
-	*) plain+=("$package") ;;
-	esac
-done < <(go list -f '{{.ImportPath}} {{.Dir}} {{join .TestImports " "}} {{join .XTestImports " "}}' ./...)
-CGO_ENABLED=1 run race -race -timeout 14m -skip "$besides" "${plain[@]}"
-CGO_ENABLED=1 run drawn -race -timeout 14m -skip "$besides" "${drawn[@]}" -rapid.checks 10
+meeting=()
+while read -r package folder; do
+	! grep -qE "$at_once" "$folder"/*.go "$folder"/*test/*.go 2>/dev/null || meeting+=("$package")
+done < <(go list -f '{{.ImportPath}} {{.Dir}}' ./...)
+CGO_ENABLED=1 run race -race -timeout 14m -skip "$besides" "${meeting[@]}"
 
 step "The browser's tests"
 bad=0

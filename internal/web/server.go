@@ -84,6 +84,7 @@ func New(a *app.App, o Options) (*Server, error) {
 	if o.Sessions != nil {
 		s.sessions.Store = o.Sessions.(scs.Store)
 	}
+	s.sessions.Store = newEndedStore(s.sessions.Store, a.Now)
 	s.sessions.HashTokenInStore = true
 	s.sessions.Lifetime = 14 * 24 * time.Hour
 	s.sessions.IdleTimeout = 3 * 24 * time.Hour

@@ -24,7 +24,7 @@ var (
 	groundFloor = []string{"rankwright", "stat", "syllabus", "roster", "ready", "timetable", "scoring", "decide",
 		"coach", "promote", "analysis"}
 	cellar = []string{"examples", "roster/table", "internal/solver", "internal/store", "internal/files", "internal/calendar", "internal/paper",
-		"internal/words", "internal/clip", "internal/guide", "internal/sheets", "internal/wording", "internal/post", "internal/app", "internal/award", "internal/tlsca", "internal/web", "internal/demo", "internal/faults", "cmd/rankwright"}
+		"internal/words", "internal/outside", "internal/clip", "internal/guide", "internal/sheets", "internal/wording", "internal/post", "internal/app", "internal/award", "internal/tlsca", "internal/web", "internal/demo", "internal/faults", "cmd/rankwright"}
 	order = slices.Concat(groundFloor, cellar)
 )
 

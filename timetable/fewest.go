@@ -43,6 +43,16 @@ func (q *Prepared) MovedBy(plan *Plan) (n int) {
 	return n
 }
 
+// waiting counts the entries that have no sitting.
+func (p *Plan) waiting() (n int) {
+	for _, w := range p.At {
+		if w == Waiting {
+			n++
+		}
+	}
+	return n
+}
+
 // forced counts the households that were told a time that is not theirs any
 // more whatever is planned: the sitting is lost, or they cannot come.
 func (q *Prepared) forced() (n int) {
@@ -66,11 +76,7 @@ func (q *Prepared) forced() (n int) {
 // An error is a fault of the solver; what was found before stands beside it.
 func FewestMoved(ctx context.Context, q *Prepared, s Solver, plan *Plan, work int64) (Fewest, error) {
 	f := Fewest{Moved: q.MovedBy(plan), Bound: q.forced()}
-	for _, w := range plan.At {
-		if w == Waiting {
-			f.Waiting++
-		}
-	}
+	f.Waiting = plan.waiting()
 	if f.Moved <= f.Bound || s == nil || ctx.Err() != nil {
 		return f, nil
 	}
@@ -128,13 +134,7 @@ func (f *Fewest) raise(bound int64) {
 // lessMoved says whether a plan keeps all limits, moves fewer households than
 // moved and lets no more entries wait than waiting.
 func (q *Prepared) lessMoved(plan *Plan, moved, waiting int) bool {
-	n := 0
-	for _, w := range plan.At {
-		if w == Waiting {
-			n++
-		}
-	}
-	return n <= waiting && q.MovedBy(plan) < moved && len(Verify(q.Problem, plan)) == 0
+	return plan.waiting() <= waiting && q.MovedBy(plan) < moved && len(Verify(q.Problem, plan)) == 0
 }
 
 // RepairProven is Repair with a solver: as few households as possible are moved
@@ -166,14 +166,8 @@ func (q *Prepared) polishMoved(plan *Plan, seed uint64, rounds int, stop func() 
 	if err != nil {
 		return plan
 	}
-	waiting := 0
-	for _, w := range plan.At {
-		if w == Waiting {
-			waiting++
-		}
-	}
 	better := Improve(d, plan, seed, rounds, stop)
-	if q.lessMoved(better, q.MovedBy(plan)+1, waiting) && q.Total(better) < q.Total(plan) {
+	if q.lessMoved(better, q.MovedBy(plan)+1, plan.waiting()) && q.Total(better) < q.Total(plan) {
 		return better
 	}
 	return plan

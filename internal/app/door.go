@@ -28,13 +28,9 @@ func (a *App) SetOffDoor(ctx context.Context, who Actor, id rankwright.GradingID
 // off the door; off are the entries whose is.
 func (a *App) FamilyOffDoor(ctx context.Context, who Actor, off []rankwright.EntryID) error {
 	return a.do(ctx, who, AnswerOwn, who.own(), func(tx *store.Tx) (any, error) {
-		t, err := a.timetable(tx, who.Only)
+		_, f, err := a.familyAt(tx, who.Only, who.household)
 		if err != nil {
 			return nil, err
-		}
-		f := t.Family(who.household)
-		if f == nil {
-			return nil, noFamily()
 		}
 		n := 0
 		for _, e := range f.Entries {

@@ -24,13 +24,9 @@ func (a *App) FamilyWishes(ctx context.Context, who Actor, suits map[string]stri
 		return invalid("note", "write it in at most 300 characters", "the note is too long")
 	}
 	return a.do(ctx, who, AnswerOwn, who.own(), func(tx *store.Tx) (any, error) {
-		t, err := a.timetable(tx, who.Only)
+		t, f, err := a.familyAt(tx, who.Only, who.household)
 		if err != nil {
 			return nil, err
-		}
-		f := t.Family(who.household)
-		if f == nil {
-			return nil, noFamily()
 		}
 		changed := 0
 		for _, s := range t.Sessions {

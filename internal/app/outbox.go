@@ -87,6 +87,9 @@ type MailState struct {
 	Address bool // it is written down where families reach the pages
 }
 
+// Rehearsal says whether everything is done but the sending.
+func (a *App) Rehearsal() bool { return a.mail != nil && a.dry }
+
 // outbox is a grading with everything that decides who gets which message.
 type outbox struct {
 	*Timetable

@@ -151,13 +151,45 @@ func (t *Timetable) Crowded(w *Sitting) (squads, need int) {
 	if len(t.Stations) == 0 || w.Lost {
 		return 0, 0
 	}
-	squads = (w.Most + w.Squad - 1) / w.Squad
+	squads = fullSquads(w)
 	stations, shares := t.StationsFor(t.ranksOf(w))
 	least, err := timetable.LeastRound(circuitOf(w, stations, make([]timetable.CircuitSquad, squads)), shares, rotateNodes/10)
 	if err != nil || least <= w.Minutes {
 		return squads, 0
 	}
 	return squads, least
+}
+
+// fullSquads is how many squads a sitting has were it full.
+func fullSquads(w *Sitting) int { return (w.Most + w.Squad - 1) / w.Squad }
+
+// Understaffed says how many examiners the stations need at once in the worst
+// case, with each squad of a full sitting at one of those that need most, where
+// the smallest panel of a sitting has fewer; need is 0 where all have enough.
+func (t *Timetable) Understaffed() (squads, need, panel int) {
+	panel = -1
+	for i := range t.Sittings {
+		w := &t.Sittings[i]
+		if w.Lost || w.Panel < 1 {
+			continue
+		}
+		squads = max(squads, fullSquads(w))
+		if panel < 0 || w.Panel < panel {
+			panel = w.Panel
+		}
+	}
+	var most []int
+	for _, s := range t.Stations {
+		most = append(most, s.Examiners)
+	}
+	slices.SortFunc(most, func(a, b int) int { return b - a })
+	for _, n := range most[:min(squads, len(most))] {
+		need += n
+	}
+	if panel < 0 || need <= panel {
+		need = 0
+	}
+	return squads, need, panel
 }
 
 // SetStations sets the stations of a grading; none lets each section be one,

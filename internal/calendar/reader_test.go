@@ -1,12 +1,7 @@
 package calendar_test
 
 import (
-	"bufio"
 	"bytes"
-	"encoding/json"
-	"fmt"
-	"io"
-	"os/exec"
 	"strings"
 	"sync"
 	"testing"
@@ -14,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"rankwright/internal/calendar"
+	"rankwright/internal/outside"
 )
 
 // A read is a file as Python's icalendar and dateutil read it.
@@ -37,37 +33,13 @@ type readEvent struct {
 
 // reader is one Python process that reads files independently of us. It lives
 // as long as the test.
-type reader struct {
-	in  io.WriteCloser
-	out *bufio.Reader
-}
+type reader struct{ *outside.Python }
 
 // newReader starts it with Debian's Python, for which check.sh installs the
-// packages. Where they are absent the test fails, for a check that does not run
-// proves nothing.
+// packages.
 func newReader(t *testing.T) *reader {
 	t.Helper()
-	cmd := exec.Command("/usr/bin/python3", "testdata/read.py")
-	var errs bytes.Buffer
-	cmd.Stderr = &errs
-	in, err := cmd.StdinPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Start(); err != nil {
-		t.Fatalf("%v: install the Debian packages python3-icalendar and python3-dateutil", err)
-	}
-	t.Cleanup(func() {
-		in.Close()
-		if err := cmd.Wait(); err != nil {
-			t.Errorf("the independent reader: %v\n%s", err, errs.String())
-		}
-	})
-	return &reader{in, bufio.NewReader(out)}
+	return &reader{outside.Start(t, "testdata/read.py", "python3-icalendar and python3-dateutil")}
 }
 
 type fatal interface {
@@ -79,16 +51,7 @@ type fatal interface {
 func (r *reader) read(t fatal, data []byte) read {
 	t.Helper()
 	var x read
-	if _, err := fmt.Fprintf(r.in, "%d\n%s", len(data), data); err != nil {
-		t.Fatalf("the independent reader is gone: %v; are the Debian packages python3-icalendar and python3-dateutil there?", err)
-	}
-	line, err := r.out.ReadBytes('\n')
-	if err != nil {
-		t.Fatalf("the independent reader is gone: %v; are the Debian packages python3-icalendar and python3-dateutil there?", err)
-	}
-	if err := json.Unmarshal(line, &x); err != nil {
-		t.Fatalf("%v in %s", err, line)
-	}
+	r.Read(t, data, &x)
 	if x.Error != "" {
 		t.Fatalf("the independent reader refuses the file: %s\n%s", x.Error, data)
 	}

@@ -245,18 +245,25 @@ func deviceCuts(t *testing.T) int {
 
 const inLog = `new Promise((done, fail) => { const o = indexedDB.open('rankwright'); o.onerror = () => fail(o.error); o.onsuccess = () => { const db = o.result; if (!db.objectStoreNames.contains('marks')) { db.close(); done([]); return } const all = db.transaction('marks').objectStore('marks').getAll(); all.onsuccess = () => { db.close(); done(all.result.filter((h) => !h.done).map((h) => JSON.stringify(h.mark))) } } })`
 
-// cutTablet takes a tablet that was never cut, marks on the page, cuts the power
-// as soon as the page says that the marks are kept, looks what the device has
-// when it is on again, and lets it send that; so many times. It gives the marks
-// that were called kept and those of them that were gone, as text.
-func cutTablet(t *testing.T, d *tablet, h *hall, at string, times int) (kept, lost []string) {
+// freshTablet opens the page once where the server is away, switches the tablet
+// off in peace, and gives what it has on its disk then.
+func freshTablet(t *testing.T, d *tablet, h *hall, at string) (image string) {
 	t.Helper()
 	h.away.Store(true)
 	d.on(h.url + at)
 	ask[bool](d, said+`said(/^All marks are saved/).then(() => true)`)
 	must(t, chromedp.Cancel(d.ctx))
 	d.off()
-	fresh := d.image
+	return d.image
+}
+
+// cutTablet takes a tablet that was never cut, marks on the page, cuts the power
+// as soon as the page says that the marks are kept, looks what the device has
+// when it is on again, and lets it send that; so many times. It gives the marks
+// that were called kept and those of them that were gone, as text.
+func cutTablet(t *testing.T, d *tablet, h *hall, at string, times int) (kept, lost []string) {
+	t.Helper()
+	fresh := freshTablet(t, d, h, at)
 	for i := range times {
 		h.away.Store(true)
 		d.plug(fresh)
@@ -391,12 +398,7 @@ func (d *tablet) zeros(n int) {
 // were called kept, and those of them that are not on the device then.
 func goOnTablet(t *testing.T, d *tablet, h *hall, at string, times int) (kept, lost []string) {
 	t.Helper()
-	h.away.Store(true)
-	d.on(h.url + at)
-	ask[bool](d, said+`said(/^All marks are saved/).then(() => true)`)
-	must(t, chromedp.Cancel(d.ctx))
-	d.off()
-	fresh := d.image
+	fresh := freshTablet(t, d, h, at)
 	for i := range times {
 		d.plug(fresh)
 		was := map[string]bool{}

@@ -1,6 +1,13 @@
 package paper
 
 import (
+	"bytes"
+	"image"
+	"image/color"
+	"image/draw"
+	"image/jpeg"
+	"image/png"
+
 	"rankwright"
 	"rankwright/internal/paper/pdf"
 )
@@ -43,6 +50,25 @@ func ReadPicture(data []byte) (*Picture, error) { return pdf.ReadPicture(data) }
 // handwriting the paper is taken from under the ink.
 func CleanPicture(data []byte, pixels int, handwriting bool) (clean []byte, mediaType string, err error) {
 	return pdf.Clean(data, pdf.Cleaning{Width: pixels, Height: pixels, Ink: handwriting})
+}
+
+// CleanPhoto is CleanPicture for a page or a guide, and always a JPEG: what is
+// clear in a PNG becomes white, as paper is.
+func CleanPhoto(data []byte, pixels int) ([]byte, error) {
+	clean, media, err := CleanPicture(data, pixels, false)
+	if err != nil || media == "image/jpeg" {
+		return clean, err
+	}
+	m, err := png.Decode(bytes.NewReader(clean))
+	if err != nil {
+		return nil, err
+	}
+	out := image.NewRGBA(m.Bounds())
+	draw.Draw(out, out.Rect, image.NewUniform(color.White), image.Point{}, draw.Src)
+	draw.Draw(out, out.Rect, m, m.Bounds().Min, draw.Over)
+	var b bytes.Buffer
+	err = jpeg.Encode(&b, out, &jpeg.Options{Quality: 90})
+	return b.Bytes(), err
 }
 
 // Preview draws one certificate as SVG, with its letters as outlines; it looks

@@ -1,18 +1,16 @@
 package post
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/hex"
 	"encoding/json"
-	"fmt"
-	"io"
 	"mime"
 	"net/mail"
-	"os/exec"
 	"strings"
 	"testing"
 	"time"
+
+	"rankwright/internal/outside"
 )
 
 // readPart is a part of a letter as the independent reader shows it.
@@ -43,10 +41,7 @@ type readLetter struct {
 }
 
 // reader is Python's email package at work.
-type reader struct {
-	in  io.WriteCloser
-	out *bufio.Reader
-}
+type reader struct{ *outside.Python }
 
 // fatal is a test, of package testing or of rapid.
 type fatal interface {
@@ -57,46 +52,16 @@ type fatal interface {
 	Fatalf(string, ...any)
 }
 
-// newReader starts it. It is the Python of the system; without it the test
-// fails, since a letter that only we have read proves nothing.
+// newReader starts it: a letter that only we have read proves nothing.
 func newReader(t testing.TB) *reader {
 	t.Helper()
-	cmd := exec.Command("/usr/bin/python3", "testdata/read.py")
-	var errs bytes.Buffer
-	cmd.Stderr = &errs
-	in, err := cmd.StdinPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Start(); err != nil {
-		t.Fatalf("%v: install the Debian package python3, which reads letters independently of us", err)
-	}
-	t.Cleanup(func() {
-		in.Close()
-		if err := cmd.Wait(); err != nil {
-			t.Errorf("the independent reader: %v\n%s", err, errs.String())
-		}
-	})
-	return &reader{in, bufio.NewReader(out)}
+	return &reader{outside.Start(t, "testdata/read.py", "python3")}
 }
 
 func (r *reader) read(t fatal, data []byte) *readLetter {
 	t.Helper()
-	if _, err := fmt.Fprintf(r.in, "%d\n%s", len(data), data); err != nil {
-		t.Fatalf("the independent reader is gone: %v", err)
-	}
-	line, err := r.out.ReadBytes('\n')
-	if err != nil {
-		t.Fatalf("the independent reader is gone: %v", err)
-	}
 	var x readLetter
-	if err := json.Unmarshal(line, &x); err != nil {
-		t.Fatal(err)
-	}
+	r.Read(t, data, &x)
 	if x.Error != "" {
 		t.Fatalf("the independent reader refuses the letter: %s\n%s", x.Error, data)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"rankwright"
 	"rankwright/internal/app"
+	"rankwright/internal/guide"
 	"rankwright/internal/web/look"
 	"rankwright/internal/words"
 )
@@ -27,18 +28,24 @@ func (f *familyQuery) rankOf(c *app.FamilyChild) rankwright.RankID {
 	return c.Of.ID
 }
 
+// guided is the child that an address names, and the pictures of its ladder.
+func (f *familyQuery) guided() (*app.FamilyPage, *app.FamilyChild, guide.Pictures, error) {
+	v, c, err := f.child()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	list, err := f.App().FamilyPictures(f.Context(), f.who)
+	return v, c, pictureFinder(list), err
+}
+
 // familyRank is the guide of the child's rank, or of another one of its ladder.
 // It is about the rank: it is the same for every child.
 func familyRank(f *familyQuery) (Answer, error) {
-	v, c, err := f.child()
+	v, c, pictures, err := f.guided()
 	if err != nil {
 		return nil, err
 	}
-	list, err := f.App().FamilyPictures(f.Context(), f.who)
-	if err != nil {
-		return nil, err
-	}
-	g, err := guideOf(f.say, v.Syllabus, f.rankOf(c), f.School, pictureFinder(list), func(r rankwright.RankID) string { return familyRankHref(c.Entry.ID, r) }, "/family/")
+	g, err := guideOf(f.say, v.Syllabus, f.rankOf(c), f.School, pictures, func(r rankwright.RankID) string { return familyRankHref(c.Entry.ID, r) }, "/family/")
 	if err != nil {
 		return nil, err
 	}
@@ -50,15 +57,11 @@ func familyRank(f *familyQuery) (Answer, error) {
 }
 
 func familyRankPDF(f *familyQuery) (Answer, error) {
-	v, c, err := f.child()
+	v, c, pictures, err := f.guided()
 	if err != nil {
 		return nil, err
 	}
-	list, err := f.App().FamilyPictures(f.Context(), f.who)
-	if err != nil {
-		return nil, err
-	}
-	return guidePDF(f.Query, f.say, v.Syllabus, []rankwright.RankID{f.rankOf(c)}, pictureFinder(list), pictureBytes(func(id string) (app.Picture, *os.File, error) {
+	return guidePDF(f.Query, f.say, v.Syllabus, []rankwright.RankID{f.rankOf(c)}, pictures, pictureBytes(func(id string) (app.Picture, *os.File, error) {
 		return f.App().OpenFamilyPicture(f.Context(), f.who, id)
 	}))
 }

@@ -152,9 +152,15 @@ func moment(m interface{ Time() time.Time }) string {
 	return rankwright.NewDay(y, mo, d).Long() + ", " + t.Format("15:04")
 }
 
+// outbox are the messages of the grading that an address names.
+func (q *Query) outbox() (id rankwright.GradingID, v app.OutboxView, err error) {
+	id = rankwright.GradingID(q.PathValue("id"))
+	v, err = q.App().Outbox(q.Context(), q.Who, id)
+	return id, v, err
+}
+
 func messagesShow(q *Query) (Answer, error) {
-	id := rankwright.GradingID(q.PathValue("id"))
-	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	id, v, err := q.outbox()
 	if err != nil {
 		return nil, err
 	}
@@ -342,8 +348,7 @@ type messageReadPage struct {
 }
 
 func messagesRead(q *Query) (Answer, error) {
-	id := rankwright.GradingID(q.PathValue("id"))
-	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	id, v, err := q.outbox()
 	if err != nil {
 		return nil, err
 	}
@@ -388,8 +393,7 @@ type messageReportPage struct {
 
 // messagesReport takes what a mail server reported of a letter.
 func messagesReport(q *Query) (Answer, error) {
-	id := rankwright.GradingID(q.PathValue("id"))
-	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	id, v, err := q.outbox()
 	if err != nil {
 		return nil, err
 	}

@@ -34,8 +34,7 @@ type handRow struct {
 }
 
 func messagesHand(q *Query) (Answer, error) {
-	id := rankwright.GradingID(q.PathValue("id"))
-	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	id, v, err := q.outbox()
 	if err != nil {
 		return nil, err
 	}

@@ -27,8 +27,7 @@ func messagesPrepare(q *Query) (Answer, error) {
 
 // messagesWrite asks for the school's own words.
 func messagesWrite(q *Query) (Answer, error) {
-	id := rankwright.GradingID(q.PathValue("id"))
-	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	id, v, err := q.outbox()
 	if err != nil {
 		return nil, err
 	}
@@ -83,8 +82,7 @@ type previewRow struct {
 }
 
 func messagesPreview(q *Query) (Answer, error) {
-	id := rankwright.GradingID(q.PathValue("id"))
-	v, err := q.App().Outbox(q.Context(), q.Who, id)
+	id, v, err := q.outbox()
 	if err != nil {
 		return nil, err
 	}
@@ -151,6 +149,9 @@ func messagesSend(q *Query) (Answer, error) {
 		return nil, err
 	}
 	text := plural(gone, "message is", "messages are") + " on the way. They go one after the other; this page says what became of each."
+	if q.App().Rehearsal() {
+		text = "You said yes to " + plural(gone, "message", "messages") + ". This is a rehearsal: no e-mail leaves, and this page says what would have become of each."
+	}
 	if late > 0 {
 		text += " " + plural(late, "is", "are") + " not needed any more and left out."
 	}

@@ -57,6 +57,12 @@ type mailHome struct {
 
 func newMailHome(t *testing.T) *mailHome {
 	t.Helper()
+	return mailHomeWith(t, app.Options{})
+}
+
+// mailHomeWith is newMailHome with a rehearsal, where the options say so.
+func mailHomeWith(t *testing.T, o app.Options) *mailHome {
+	t.Helper()
 	h := &mailHome{home: newHome(t), mail: &mailbox{fate: map[string]app.Delivery{}}}
 	h.at = "/gradings/" + string(h.g) + "/messages"
 	h.Import(`student_id,given_name,family_name,birth_date,household,ladder,rank,rank_since,classes_since_rank,guardian_name,guardian_email
@@ -65,7 +71,8 @@ a5,Linh-Đan,Phùng,2019-10-10,h5,youth,Reed,2026-07-04,24,Mai <i>Phùng</i>,mai
 a6,Kwabena,Darkofi,2016-07-21,h6,youth,Amber,2026-06-13,30,Esi Darkofi,esi@example.org
 a7,Hanae,Ishikure,2017-03-03,h7,youth,Amber,2026-02-28,46,Ken Ishikure,ken@example.org
 `)
-	h.App = app.New(h.Store, app.Options{Now: func() time.Time { return h.Now }, Mail: h.mail, QuickHash: true})
+	o.Now, o.Mail, o.QuickHash = func() time.Time { return h.Now }, h.mail, true
+	h.App = app.New(h.Store, o)
 	srv, err := web.New(h.App, web.Options{})
 	h.must(err)
 	ts := httptest.NewServer(srv)
@@ -107,6 +114,22 @@ func (h *mailHome) send(v *visitor, kind wording.Kind) {
 	page := v.get(h.at + "/preview").body
 	if r := v.post(h.at+"/send", url.Values{"batch": all(batchIn, page), "take": all(takeIn, page)}); r.status != http.StatusSeeOther {
 		h.t.Fatalf("sent: %d\n%s", r.status, r.body)
+	}
+}
+
+func TestInARehearsalThePageSaysThatNothingLeaves(t *testing.T) {
+	h := mailHomeWith(t, app.Options{Dry: true})
+	v := h.as(t, h.Owner)
+	v.get(h.at).says(t, 200, "This is a rehearsal")
+	h.send(v, wording.Link)
+	if r := v.get(h.at); strings.Contains(r.body, "on the way") {
+		t.Error("a rehearsal says that messages are on the way")
+	} else {
+		r.says(t, 200, "This is a rehearsal: no e-mail leaves")
+	}
+	h.run()
+	if v.get(h.at).says(t, 200, "rehearsed, not sent"); len(h.mail.got) > 0 {
+		t.Errorf("%d letters left in a rehearsal", len(h.mail.got))
 	}
 }
 

@@ -212,10 +212,13 @@ func labelSheet(q *Query) (s paper.LabelSheet, err error) {
 	if s.Down, err = count(q, "down"); err != nil {
 		return s, err
 	}
-	for name, to := range map[string]*float64{"wide": &s.Wide, "high": &s.High, "left": &s.Left, "top": &s.Top, "gap_x": &s.GapX, "gap_y": &s.GapY} {
-		text := strings.ReplaceAll(strings.TrimSpace(q.FormValue(name)), ",", ".")
-		if *to, err = strconv.ParseFloat(text, 64); err != nil {
-			return s, rankwright.Faultf(rankwright.Invalid, "bad_measure", "write millimetres, such as 63.5", "%q is no length", q.FormValue(name))
+	for _, x := range []struct {
+		name string
+		to   *float64
+	}{{"wide", &s.Wide}, {"high", &s.High}, {"left", &s.Left}, {"top", &s.Top}, {"gap_x", &s.GapX}, {"gap_y", &s.GapY}} {
+		text := strings.ReplaceAll(strings.TrimSpace(q.FormValue(x.name)), ",", ".")
+		if *x.to, err = strconv.ParseFloat(text, 64); err != nil {
+			return s, rankwright.Faultf(rankwright.Invalid, "bad_measure", "write millimetres, such as 63.5", "%q is no length", q.FormValue(x.name))
 		}
 	}
 	return s, nil

@@ -4,11 +4,6 @@ import (
 	"bufio"
 	"bytes"
 	"errors"
-	"image"
-	"image/color"
-	"image/draw"
-	"image/jpeg"
-	"image/png"
 	"io"
 	"mime/multipart"
 	"net/http"
@@ -288,7 +283,7 @@ func (q *Query) addPicture(form map[string]string, file io.Reader) error {
 	case <-q.Context().Done():
 		return q.Context().Err()
 	}
-	clean, err := cleanedPicture(data)
+	clean, err := paper.CleanPhoto(data, picturePixels)
 	<-q.srv.cleaning
 	if err != nil {
 		return err
@@ -299,25 +294,6 @@ func (q *Query) addPicture(form map[string]string, file io.Reader) error {
 
 func pictureHead(head []byte) bool {
 	return bytes.HasPrefix(head, []byte("\xff\xd8")) || bytes.HasPrefix(head, []byte("\x89PNG"))
-}
-
-// cleanedPicture is the picture as a JPEG that was written anew, with nothing of
-// what stood beside it. What is clear in a PNG becomes white, as paper is.
-func cleanedPicture(data []byte) ([]byte, error) {
-	clean, media, err := paper.CleanPicture(data, picturePixels, false)
-	if err != nil || media == "image/jpeg" {
-		return clean, err
-	}
-	m, err := png.Decode(bytes.NewReader(clean))
-	if err != nil {
-		return nil, err
-	}
-	out := image.NewRGBA(m.Bounds())
-	draw.Draw(out, out.Rect, image.NewUniform(color.White), image.Point{}, draw.Src)
-	draw.Draw(out, out.Rect, m, m.Bounds().Min, draw.Over)
-	var b bytes.Buffer
-	err = jpeg.Encode(&b, out, &jpeg.Options{Quality: 90})
-	return b.Bytes(), err
 }
 
 func picturesWord(q *Query) (Answer, error) {

@@ -162,14 +162,17 @@ func supplyPageOf(v app.SupplyView) *supplyPage {
 func supplyRules(q *Query) (Answer, error) {
 	r := app.SupplyRules{Taped: q.FormValue("taped") != "", Shirts: q.FormValue("shirts"), Numbers: strings.ReplaceAll(q.FormValue("numbers"), "\r\n", "\n")}
 	var bad error
-	for name, to := range map[string]*int{"spare_belts": &r.SpareBelts, "spare_shirts": &r.SpareShirts} {
-		n, err := strconv.Atoi(strings.TrimSpace(q.FormValue(name)))
-		if err != nil && q.FormValue(name) != "" {
-			f := rankwright.Faultf(rankwright.Invalid, "bad_number", "write a number from 0 to 100", "%q is no number of spares", q.FormValue(name))
-			f.Where.Name = name
+	for _, x := range []struct {
+		name string
+		to   *int
+	}{{"spare_shirts", &r.SpareShirts}, {"spare_belts", &r.SpareBelts}} { // of two mistakes the upper one is told
+		n, err := strconv.Atoi(strings.TrimSpace(q.FormValue(x.name)))
+		if err != nil && q.FormValue(x.name) != "" {
+			f := rankwright.Faultf(rankwright.Invalid, "bad_number", "write a number from 0 to 100", "%q is no number of spares", q.FormValue(x.name))
+			f.Where.Name = x.name
 			bad = f
 		}
-		*to = n
+		*x.to = n
 	}
 	if bad == nil {
 		bad = q.App().SetSupply(q.Context(), q.Who, r)

@@ -172,29 +172,9 @@ func timesStationNotices(t *app.Timetable) (out []look.Notice) {
 		out = append(out, look.Notice{Kind: "attention", Title: "A full sitting would be too short", Text: text,
 			Do: "Give stations fewer minutes, make a second station of the longest, let squads be larger, or give the sittings more time."})
 	}
-	squads, panel := 0, -1
-	for i := range t.Sittings {
-		w := &t.Sittings[i]
-		if w.Lost || w.Panel < 1 {
-			continue
-		}
-		squads = max(squads, (w.Most+w.Squad-1)/w.Squad)
-		if panel < 0 || w.Panel < panel {
-			panel = w.Panel
-		}
-	}
-	var need []int
-	for _, s := range t.Stations {
-		need = append(need, s.Examiners)
-	}
-	slices.SortFunc(need, func(a, b int) int { return b - a })
-	sum := 0
-	for _, n := range need[:min(squads, len(need))] {
-		sum += n
-	}
-	if panel >= 0 && sum > panel {
+	if squads, need, panel := t.Understaffed(); need > 0 {
 		out = append(out, look.Notice{Kind: "attention", Title: "More examiners are needed than sit on a panel",
-			Text: fmt.Sprintf("With %s at work the stations need up to %s at once, and a sitting has %d.", plural(squads, "squad", "squads"), plural(sum, "examiner", "examiners"), panel),
+			Text: fmt.Sprintf("With %s at work the stations need up to %s at once, and a sitting has %d.", plural(squads, "squad", "squads"), plural(need, "examiner", "examiners"), panel),
 			Do:   "Ask for more examiners in the sittings, or for fewer at the stations."})
 	}
 	return out

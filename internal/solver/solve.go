@@ -98,7 +98,7 @@ func (h *HiGHS) once(ctx context.Context, r wazero.Runtime, m wazero.CompiledMod
 	// The caller's context stops the clock, not the module: a module that is
 	// cut off has no solution to give.
 	inside := context.WithValue(context.WithoutCancel(ctx), stateKey{}, st)
-	module, err := r.InstantiateModule(inside, m, wazero.NewModuleConfig().WithName("").WithStartFunctions())
+	module, err := r.InstantiateModule(withMemory(inside), m, wazero.NewModuleConfig().WithName("").WithStartFunctions())
 	if err != nil {
 		return s, 0, trapped(st, err)
 	}

@@ -57,6 +57,17 @@ func TestAPageFillsTheLayoutWithItsContent(t *testing.T) {
 	}
 }
 
+// mending is what the part "mend" reads of a page.
+type mending struct {
+	Faults []mendNote
+	More   int
+}
+
+type mendNote struct {
+	Line          int
+	Say, Do, Text string
+}
+
 func TestEachPartPrintsWhatItIsGiven(t *testing.T) {
 	belt := Belt{Name: "Amber", Colour: "#E0A11B", Tip: "tip 2 Ready", Tips: 2}
 	field := func(kind string) Field {
@@ -81,6 +92,9 @@ func TestEachPartPrintsWhatItIsGiven(t *testing.T) {
 		{"a notice without a title has a word", "notice", Notice{Kind: "attention"}, []string{"Please check"}},
 		{"steps say which one is now", "steps", StepsAt("Grading", 1, "Planning", "Open", "Closed"), []string{`aria-current="step"`, "step-done", "step-later", ": later<"}},
 		{"a caution says local rules first and stops after a knock", "caution", Cautions("House rule.", "First aider."), []string{"House rule.", "First aider.", "come before anything written here", "knock to the head", "health professional"}},
+		{"what to mend, with the line and what stands in it", "mend", mending{Faults: []mendNote{{Line: 3, Say: "No belt is called Grene.", Do: "Write Green.", Text: "belt Grene"}, {Say: "No ladder."}}, More: 2},
+			[]string{`id="faults"`, "Line 3: No belt", "Write Green.", "<code>belt Grene</code>", "<strong>No ladder.</strong>", "There are 2 more."}},
+		{"nothing to mend is not said", "mend", mending{}, nil},
 		{"an error summary leads to the field", "errorsummary", *ErrorsOf(field("")), []string{`href="#mat"`, "choose one", "autofocus"}},
 		{"an error summary leads to the first choice", "errorsummary", *ErrorsOf(field("radios")), []string{`href="#mat-0"`}},
 		{"an input with hint and error", "field", field(""), []string{`for="mat"`, `aria-describedby="mat-hint mat-error"`, `aria-invalid="true"`, `value="v"`, "(optional)"}},
@@ -100,6 +114,9 @@ func TestEachPartPrintsWhatItIsGiven(t *testing.T) {
 		seen[tt.part] = true
 		t.Run(tt.what, func(t *testing.T) {
 			got := render(t, tt.part, tt.data)
+			if got = strings.TrimSpace(got); (got == "") != (tt.want == nil) {
+				t.Errorf("printed %q", got)
+			}
 			for _, want := range tt.want {
 				if !strings.Contains(got, want) {
 					t.Errorf("lacks %q:\n%s", want, got)

@@ -17,6 +17,7 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/store"
+	"rankwright/internal/web/lean"
 	weblook "rankwright/internal/web/look"
 	"rankwright/scoring"
 )
@@ -492,9 +493,31 @@ func TestTheScriptsOfTheMat(t *testing.T) {
 	if err != nil || len(files) < 3 {
 		t.Fatalf("the tests of the scripts are not there: %v %v", files, err)
 	}
-	cmd := exec.CommandContext(t.Context(), node, append([]string{"--test"}, files...)...)
-	cmd.Env = append(os.Environ(), "NODE_OPTIONS=")
-	if out, err := cmd.CombinedOutput(); err != nil {
-		t.Fatalf("%v\n%s", err, out)
+	// As they are written, and as they travel.
+	travel := t.TempDir()
+	if err := os.CopyFS(travel, os.DirFS("mat")); err != nil {
+		t.Fatal(err)
+	}
+	scripts, err := filepath.Glob("mat/*.js")
+	if err != nil {
+		t.Fatal(err)
+	}
+	served := lean.FS(os.DirFS("mat"))
+	for _, name := range scripts {
+		text, err := fs.ReadFile(served, filepath.Base(name))
+		was, _ := os.ReadFile(name)
+		if err != nil || len(text) >= len(was) {
+			t.Errorf("%s does not become smaller: %d bytes of %d, %v", name, len(text), len(was), err)
+		}
+		if err := os.WriteFile(filepath.Join(travel, filepath.Base(name)), text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, dir := range []string{"mat", travel} {
+		cmd := exec.CommandContext(t.Context(), node, "--test", "test/")
+		cmd.Dir, cmd.Env = dir, append(os.Environ(), "NODE_OPTIONS=")
+		if out, err := cmd.CombinedOutput(); err != nil {
+			t.Errorf("%s: %v\n%s", dir, err, out)
+		}
 	}
 }

@@ -50,7 +50,7 @@ func matShell() []string {
 // keeps written in front. The address stays the same for ever, and browsers
 // look there for a newer one.
 func matWorker(*Query) (Answer, error) {
-	text, err := fs.ReadFile(matFiles, "mat/worker.js")
+	text, err := fs.ReadFile(matServed, "mat/worker.js")
 	if err != nil {
 		return nil, err
 	}

@@ -107,11 +107,11 @@ func said(s *words.Say) template.FuncMap {
 // matPath is the address of the scripts, by a hash of what they are.
 var matPath = sync.OnceValue(func() string {
 	sum := sha256.New()
-	_ = fs.WalkDir(matFiles, ".", func(name string, d fs.DirEntry, err error) error {
+	_ = fs.WalkDir(matServed, ".", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
-		b, err := fs.ReadFile(matFiles, name)
+		b, err := fs.ReadFile(matServed, name)
 		fmt.Fprintf(sum, "%s %d\n", name, len(b))
 		sum.Write(b)
 		return err

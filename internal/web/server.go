@@ -24,6 +24,7 @@ import (
 
 	"rankwright"
 	"rankwright/internal/app"
+	"rankwright/internal/web/lean"
 	"rankwright/internal/web/look"
 	"rankwright/internal/words"
 )
@@ -70,6 +71,9 @@ var pageFiles embed.FS
 //go:embed mat/*.js
 var matFiles embed.FS
 
+// matServed is matFiles as they travel.
+var matServed = lean.FS(matFiles)
+
 // New returns a server; a page that cannot be read is a fault of the program.
 func New(a *app.App, o Options) (*Server, error) {
 	s := &Server{app: a, log: o.Log, demo: o.Demo, uploads: newUploads(), reach: o.Reach, trust: o.Trust, ended: make(chan struct{}), cleaning: make(chan struct{}, 1)}
@@ -102,9 +106,9 @@ func New(a *app.App, o Options) (*Server, error) {
 	for _, r := range Routes() {
 		mux.Handle(r.Pattern, s.serve(r))
 	}
-	assets := http.StripPrefix(look.AssetPath(), http.FileServerFS(look.Static))
+	assets := http.StripPrefix(look.AssetPath(), http.FileServerFS(look.Served))
 	mux.Handle("GET "+look.AssetPath(), forEver(assets))
-	mat, err := fs.Sub(matFiles, "mat")
+	mat, err := fs.Sub(matServed, "mat")
 	if err != nil {
 		return nil, err
 	}

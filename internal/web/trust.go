@@ -28,7 +28,7 @@ const trustFile = "/authority.crt"
 // on it: no session, no name of anybody.
 func NewTrust(a Authority, school func(context.Context) string) http.Handler {
 	mux := http.NewServeMux()
-	mux.Handle("GET "+look.AssetPath(), forEver(http.StripPrefix(look.AssetPath(), http.FileServerFS(look.Static))))
+	mux.Handle("GET "+look.AssetPath(), forEver(http.StripPrefix(look.AssetPath(), http.FileServerFS(look.Served))))
 	mux.HandleFunc("GET "+trustFile, func(w http.ResponseWriter, _ *http.Request) {
 		// The type by which phones offer to install it.
 		w.Header().Set("Content-Type", "application/x-x509-ca-cert")

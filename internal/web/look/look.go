@@ -18,24 +18,28 @@ import (
 	"io/fs"
 	"sync"
 
+	"rankwright/internal/web/lean"
 	"rankwright/internal/web/static"
 )
 
 // Static holds the style sheets, the icon and the typefaces.
 var Static fs.FS = static.Files
 
+// Served is Static as it travels.
+var Served = lean.FS(Static)
+
 //go:embed *.html
 var files embed.FS
 
-// StaticHash is a short hash of every file of Static and its name. Pages link
+// StaticHash is a short hash of every file of Served and its name. Pages link
 // to /a/<hash>/…, so that these files may be kept by browsers for ever.
 var StaticHash = sync.OnceValue(func() string {
 	sum := sha256.New()
-	err := fs.WalkDir(Static, ".", func(name string, d fs.DirEntry, err error) error {
+	err := fs.WalkDir(Served, ".", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
-		b, err := fs.ReadFile(Static, name)
+		b, err := fs.ReadFile(Served, name)
 		fmt.Fprintf(sum, "%s %d\n", name, len(b))
 		sum.Write(b)
 		return err
@@ -46,7 +50,7 @@ var StaticHash = sync.OnceValue(func() string {
 	return base64.RawURLEncoding.EncodeToString(sum.Sum(nil)[:9])
 })
 
-// AssetPath is the address under which Static is served, with a slash behind.
+// AssetPath is the address under which Served is served, with a slash behind.
 func AssetPath() string { return "/a/" + StaticHash() + "/" }
 
 var parsed = sync.OnceValue(func() *template.Template {

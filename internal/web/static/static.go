@@ -1,6 +1,6 @@
 // Package static holds the files that every page links to: the style sheets,
-// the two typefaces with their licences, and the icon. They are served as
-// they stand; nothing is built.
+// the two typefaces with their licences, and the icon. Nothing
+// is built: the program itself leaves out comments as it serves them.
 package static
 
 import "embed"

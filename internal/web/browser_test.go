@@ -44,6 +44,7 @@ func browserIn(t *testing.T, profile string, more ...chromedp.ExecAllocatorOptio
 	}
 	options := []chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.UserDataDir(profile),
 		chromedp.NoFirstRun, chromedp.NoDefaultBrowserCheck, chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.WindowSize(1440, 1300), // what is outside the window is never drawn, whatever screen is emulated
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true)}
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), append(options, more...)...)

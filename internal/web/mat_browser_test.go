@@ -123,6 +123,10 @@ func TestInTheBrowserASquadIsScoredByTappingThroughALostConnection(t *testing.T)
 	b.tapCell(m.reed[0], "RE-ET2") // not Ana
 	want[string(m.reed[0])+" RE-ET2"] = "0"
 	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	// One sees it without reading: 17 ticks and a cross, each with a size.
+	if n := eval[[]int](b, `['.tap-full > .mat-met', '.tap:not(.tap-full) > .mat-unmet'].map((css) => [...document.querySelectorAll(css)].filter((e) => e.offsetWidth > 15 && e.offsetHeight > 15).length)`); n[0] != 17 || n[1] != 1 {
+		t.Errorf("%d ticks and %d crosses are seen, want 17 and 1", n[0], n[1])
+	}
 	before := len(m.log(t))
 	if before != 19 {
 		t.Fatalf("%d marks in the base before the cut, want 18 and one correction", before)

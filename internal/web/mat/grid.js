@@ -3,11 +3,9 @@
 
 import { face, isMark } from './face.js';
 
-const SVG = 'http://www.w3.org/2000/svg';
-
 // With more columns than these, those far from the screen are left out.
 const MANY = 40;
-const STEP = 16; // columns that are taken in or out at a time
+const STEP = 8; // columns that are taken in or out at a time
 
 export class Grid {
   /** give(marks) gets [{entry, requirement, try, value, note}] of one tap. */
@@ -21,6 +19,7 @@ export class Grid {
     this.given = new Set();
     this.left = new Map(); // of each row: the buttons of those who are here and have no mark
     this.changed = new Set();
+    this.unseen = new Set(); // buttons that do not show yet what they have
     this.asked = 0;
     this.rows = [...this.table.querySelectorAll('tr[data-q]')];
     for (const tr of this.rows) {
@@ -45,7 +44,7 @@ export class Grid {
     this.#names();
     this.#rove();
     for (const tr of this.rows) this.#all(tr);
-    this.near = () => {}; // lays out the columns at which one looks
+    this.near = () => {}; // lays out the columns at which one looks, and a row
     if (this.columns.length > MANY) this.#far();
   }
 
@@ -61,8 +60,9 @@ export class Grid {
     this.table.classList.add('mat-many');
     this.table.setAttribute('aria-colcount', String(heads.length));
     heads.forEach((th, n) => th.setAttribute('aria-colindex', String(n + 1)));
-    this.near = (n) => {
+    this.near = (n, tr) => {
       timer = null;
+      tr?.classList.remove('mat-past');
       const wide = heads[last].offsetWidth || 1;
       const seen = Math.floor((box.clientWidth - heads[0].offsetWidth) / wide) || 1;
       const back = getComputedStyle(this.table).direction === 'rtl' ? -1 : 1;
@@ -89,6 +89,10 @@ export class Grid {
     box.addEventListener('scroll', soon, { passive: true });
     addEventListener('resize', soon);
     this.near();
+    const eyes = new IntersectionObserver((list) => {
+      for (const e of list) e.target.classList.toggle('mat-past', !e.isIntersecting);
+    }, { root: box, rootMargin: '30% 0px' });
+    for (const tr of this.rows) eyes.observe(tr);
   }
 
   #of(button) {
@@ -111,7 +115,10 @@ export class Grid {
   /** of gives the cells of a row that can be marked. */
   of(tr) { return [...tr.querySelectorAll('button.tap')].map((b) => this.cell(b)); }
 
-  /** put shows a value that was given; held says what became of it. */
+  /**
+   * put takes in a value that was given; held says what became of it. A "new"
+   * one is shown by mark: when it is kept, or when that takes long.
+   */
   put({ entry, requirement, try: n, value, note }, held = '') {
     const b = this.cells.get(`${entry} ${requirement}`);
     if (!b) return;
@@ -123,17 +130,19 @@ export class Grid {
     c.values[n - 1] = value;
     b.dataset.v = c.values.join('|');
     this.#counted(b);
-    b.dataset.n = note ?? '';
-    this.#hold(b, held);
+    if ((b.dataset.n ?? '') !== (note ?? '')) b.dataset.n = note ?? '';
+    if (held === 'new') this.unseen.add(b);
+    else this.#hold(b, held);
   }
 
   /** mark says of a cell that it is "new", "waiting", "refused" or, with "", safe. */
   mark(entry, requirement, held) {
     const b = this.cells.get(`${entry} ${requirement}`);
-    if (b && (b.dataset.held ?? '') !== held) this.#hold(b, held);
+    if (b && (this.unseen.has(b) || (b.dataset.held ?? '') !== held)) this.#hold(b, held);
   }
 
   #hold(b, held) {
+    this.unseen.delete(b);
     if (held) b.dataset.held = held;
     else delete b.dataset.held;
     this.#paint(b);
@@ -154,7 +163,7 @@ export class Grid {
     if (b.dataset.looks !== looks) {
       b.dataset.looks = looks;
       big.textContent = f.text;
-      if (f.icon) big.append(icon(f.icon));
+      big.className = f.icon && `mat-${f.icon}`;
       small.textContent = f.word;
     }
     const say = [f.say];
@@ -259,20 +268,32 @@ export class Grid {
   #listen() {
     let held = null; // a finger that stays down opens the cell
     let opened = 0; // its click is not a tap
+    let under = null; // the finger
     const down = (e) => {
       const b = e.target.closest('button.tap');
       clearTimeout(held);
+      lift();
       this.finger = e.pointerType !== 'mouse';
       if (!b || !this.finger) return;
+      under = b;
+      b.classList.add('mat-down'); // not :active, which browsers show once more before the click
       held = setTimeout(() => {
+        lift();
         opened = Date.now();
         this.open(this.cell(b));
       }, 550);
     };
+    const lift = () => {
+      under?.classList.remove('mat-down');
+      under = null;
+    };
     this.table.addEventListener('pointerdown', down);
     for (const kind of ['pointerup', 'pointercancel', 'pointermove']) {
       this.table.addEventListener(kind, (e) => {
-        if (kind !== 'pointermove' || Math.hypot(e.movementX, e.movementY) > 6) clearTimeout(held);
+        if (kind === 'pointermove' && Math.hypot(e.movementX, e.movementY) <= 6) return;
+        clearTimeout(held);
+        if (kind === 'pointerup') setTimeout(lift, 200); // with what the tap gives, where it gives something
+        else lift();
       });
     }
     this.table.addEventListener('contextmenu', (e) => {
@@ -331,23 +352,10 @@ export class Grid {
       if (!there) return;
       const b = there.querySelector('button');
       if (b) {
-        this.near(col);
+        this.near(col, there.parentElement);
         b.focus();
         return;
       }
     }
   }
-}
-
-const paths = { met: 'M2.5 8.5l4 4 7-9', unmet: 'M3.5 3.5l9 9M12.5 3.5l-9 9' };
-
-function icon(name) {
-  const svg = document.createElementNS(SVG, 'svg');
-  svg.setAttribute('class', 'mark');
-  svg.setAttribute('viewBox', '0 0 16 16');
-  svg.setAttribute('aria-hidden', 'true');
-  const path = document.createElementNS(SVG, 'path');
-  path.setAttribute('d', paths[name]);
-  svg.append(path);
-  return svg;
 }

@@ -8,6 +8,7 @@
 
 const BATCH = 100;
 const SHORTEST = 1000; // between two tries of a device that is in trouble, whoever asks for one
+const SEEN = 60; // milliseconds after which one should see that a mark is not kept yet
 const LONGEST = 5000; // so that a server that is back has all soon, also where no event tells of it
 
 export class Queue {
@@ -61,14 +62,18 @@ export class Queue {
 
   /**
    * add takes marks in; it resolves when they are kept, before they are sent.
-   * meanwhile() is called at once, when the disk is at it already.
+   * meanwhile() is called at once, when the disk is at it already. That
+   * something is not kept yet is told at once; which ones, only where that takes
+   * long: to show a cell twice takes longer than to keep it.
    */
   async add(list, meanwhile = () => {}) {
     for (const held of list) this.#fresh.set(held.mark.id, held);
     const kept = this.keep.add(list);
     meanwhile();
-    this.changed(list);
+    this.changed([]);
+    const slow = this.later(() => this.changed(list), SEEN);
     await kept;
+    this.never(slow);
     for (const held of list) {
       this.#fresh.delete(held.mark.id);
       this.#all.set(held.mark.id, held);

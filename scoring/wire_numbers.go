@@ -39,6 +39,29 @@ func Gaps(came []int64, after, last int64) []Span {
 	return out
 }
 
+// Without returns the numbers of spans that are in none of others. The spans
+// stand in order and do not overlap; the others may stand and overlap as they
+// like.
+func Without(spans, others []Span) []Span {
+	for _, o := range others {
+		var out []Span
+		for _, s := range spans {
+			if o.To < s.From || s.To < o.From {
+				out = append(out, s)
+				continue
+			}
+			if s.From < o.From {
+				out = append(out, Span{s.From, o.From - 1})
+			}
+			if o.To < s.To {
+				out = append(out, Span{o.To + 1, s.To})
+			}
+		}
+		spans = out
+	}
+	return spans
+}
+
 // Began says up to which number a device had counted before the marks that it
 // has not sent yet: the latest so many of the gaps are theirs.
 func Began(gaps []Span, last int64, unsent int) int64 {

@@ -49,6 +49,26 @@ func TestGapsAreTheNumbersThatDidNotCome(t *testing.T) {
 		if !scoring.Within(scoring.Gaps(came, began, last), gaps) || len(gaps) > 0 && scoring.Within([]scoring.Span{{From: gaps[0].From, To: last + 1}}, gaps) {
 			t.Fatal("what is within the gaps is told wrongly")
 		}
+		// Without those of others: each number by itself again, however they lie.
+		others := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) scoring.Span {
+			from := rapid.Int64Range(1, 60).Draw(t, "from")
+			return scoring.Span{From: from, To: from + rapid.Int64Range(0, 20).Draw(t, "more")}
+		}), 0, 4).Draw(t, "others")
+		var rest []int64
+		for _, n := range missing {
+			if !slices.ContainsFunc(others, func(s scoring.Span) bool { return s.From <= n && n <= s.To }) {
+				rest = append(rest, n)
+			}
+		}
+		told = nil
+		for _, s := range scoring.Without(gaps, others) {
+			for n := s.From; n <= s.To; n++ {
+				told = append(told, n)
+			}
+		}
+		if !slices.Equal(told, rest) {
+			t.Fatalf("%v without %v are told as %v, not %v", gaps, others, told, rest)
+		}
 	})
 }
 

@@ -125,7 +125,7 @@ func (a *App) missing(tx *store.Tx, id rankwright.GradingID) ([]Missing, error) 
 				m.Unsent, m.Holds = 0, Nowhere
 			}
 		}
-		if m.Spans, err = gaps(tx, &c, r); err != nil {
+		if m.Spans, err = gaps(tx, id, &c, r); err != nil {
 			return nil, err
 		}
 		if c.Since >= 0 && m.Spans == nil {
@@ -140,7 +140,7 @@ func (a *App) missing(tx *store.Tx, id rankwright.GradingID) ([]Missing, error) 
 	}
 	for _, r := range reaches { // these have sent marks and said nothing
 		m := Missing{Log: r.Log, Name: "A device", Holds: Unheard}
-		if m.Spans, err = gaps(tx, nil, r); err != nil {
+		if m.Spans, err = gaps(tx, id, nil, r); err != nil {
 			return nil, err
 		}
 		if m.Spans == nil {
@@ -177,8 +177,9 @@ func (a *App) missing(tx *store.Tx, id rankwright.GradingID) ([]Missing, error) 
 
 // gaps finds the numbers of a device that never came to this grading: those
 // after what it had counted before, up to the highest that is known of it. One
-// that came to another grading, or was refused, came.
-func gaps(tx *store.Tx, c *store.Count, r store.Reach) ([]scoring.Span, error) {
+// that came to another grading, or was refused, came; one that the device says
+// is of another grading is that one's to miss.
+func gaps(tx *store.Tx, id rankwright.GradingID, c *store.Count, r store.Reach) ([]scoring.Span, error) {
 	after, last := r.First-1, r.Last
 	if c != nil && c.Since >= 0 {
 		if r.Last == 0 || c.Since < after {
@@ -193,7 +194,8 @@ func gaps(tx *store.Tx, c *store.Count, r store.Reach) ([]scoring.Span, error) {
 	if err != nil || int64(len(came)) == last-after {
 		return nil, err
 	}
-	return scoring.Gaps(came, after, last), nil
+	others, err := tx.Elsewhere(id, r.Log)
+	return scoring.Without(scoring.Gaps(came, after, last), others), err
 }
 
 func (a *App) holds(seen store.Moment) Holds {

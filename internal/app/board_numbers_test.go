@@ -19,6 +19,7 @@ type tablet struct {
 	log     rankwright.DeviceID
 	seq     int64
 	unsent  []int64        // still on it, of this grading
+	other   []int64        // still on it, of the other grading
 	came    map[int64]bool // kept or refused
 	here    []int64        // made at this grading
 	knownTo int64          // the highest that the server can know of
@@ -32,7 +33,16 @@ func TestWhatADeviceNeverSentIsKnown(t *testing.T) {
 	before, entry := d.g, d.entries["a1"]
 	d.hold("Winter grading", "2026-12-12", "a2")
 	now := d.entries["a2"]
-	complete, lacking, total := 0, 0, int64(0)
+	complete, lacking, total, strays := 0, 0, int64(0), 0
+	say := func(x *tablet, last int64) {
+		said := app.Report{Device: string(x.log), Unsent: len(x.unsent), Seq: &last}
+		for _, n := range x.other {
+			said.Elsewhere = append(said.Elsewhere, scoring.Span{From: n, To: n})
+		}
+		_, err := d.App.Report(d.Ctx(), d.anahera, d.g, said)
+		d.must(err)
+		x.knownTo = max(x.knownTo, last)
+	}
 	for n := range max(20, 100/slower) {
 		r := rand.New(rand.NewPCG(19, uint64(n)))
 		var tablets []*tablet
@@ -70,18 +80,30 @@ func TestWhatADeviceNeverSentIsKnown(t *testing.T) {
 				if step == 0 && r.IntN(4) > 0 || step > 0 && r.IntN(3) > 0 { // the first word may come late
 					last := int64(0)
 					if len(x.here) > 0 {
-						last = x.seq
+						last = x.here[len(x.here)-1]
 					}
-					_, err := d.App.Report(d.Ctx(), d.anahera, d.g, app.Report{Device: string(x.log), Unsent: len(x.unsent), Seq: &last})
-					d.must(err)
-					x.knownTo = max(x.knownTo, last)
+					say(x, last)
+				}
+				if r.IntN(3) == 0 { // somebody marks at the other grading in between
+					for range 1 + r.IntN(3) {
+						x.seq++
+						x.other = append(x.other, x.seq)
+					}
 				}
 				for range r.IntN(6) {
 					x.seq++
 					x.unsent, x.here = append(x.unsent, x.seq), append(x.here, x.seq)
 				}
 				if !lossless && r.IntN(4) == 0 && len(x.unsent) > 0 { // its storage was cleared
-					x.unsent = nil
+					if len(x.other) > 0 { // of the other grading this one knows what it was told
+						say(x, x.here[len(x.here)-1])
+						strays += len(x.other)
+					}
+					x.unsent, x.other = nil, nil
+				}
+				if k := len(x.other); k > 0 && r.IntN(3) == 0 {
+					send(before, entry, x.other...)
+					x.other = nil
 				}
 				if k := r.IntN(len(x.unsent) + 1); k > 0 {
 					send(d.g, now, x.unsent[:k]...)
@@ -92,6 +114,11 @@ func TestWhatADeviceNeverSentIsKnown(t *testing.T) {
 			if lossless && len(x.unsent) > 0 {
 				send(d.g, now, x.unsent...)
 				x.knownTo, x.unsent = max(x.knownTo, x.seq), nil
+			}
+		}
+		for _, x := range tablets { // what is still on it of the other grading is told to this one
+			if len(x.other) > 0 && len(x.here) > 0 {
+				say(x, x.here[len(x.here)-1])
 			}
 		}
 		list, err := d.App.Missing(d.Ctx(), d.Owner, d.g)
@@ -134,8 +161,8 @@ func TestWhatADeviceNeverSentIsKnown(t *testing.T) {
 		}
 		d.must(d.App.Move(d.Ctx(), d.Owner, d.g, app.OnTheMat))
 	}
-	if complete < 5 || lacking < 5 || total < 30 {
-		t.Errorf("%d cases were complete and %d were not, with %d numbers missing in all: that tries too little", complete, lacking, total)
+	if complete < 5 || lacking < 5 || total < 30 || strays < 3 {
+		t.Errorf("%d cases were complete and %d were not, with %d numbers missing in all and %d lost at the other grading: that tries too little", complete, lacking, total, strays)
 	}
 }
 

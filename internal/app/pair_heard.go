@@ -50,10 +50,16 @@ type Report struct {
 	Device string // its own name for itself, as its marks have it; "" where it does not say
 	Unsent int    // marks that the school's computer has not answered yet
 	Seq    *int64 // the highest number that it has given to a mark of this grading, 0 before the first; nil where it does not say
-	Sent   int64  // what it takes the time to be, in milliseconds since 1970 UTC; 0 where it does not say
+	// Elsewhere are the numbers of marks of other gradings that it has not sent
+	// yet, for it numbers all of its marks in one row.
+	Elsewhere []scoring.Span
+	Sent      int64 // what it takes the time to be, in milliseconds since 1970 UTC; 0 where it does not say
 }
 
-const mostSeq = 1<<53 - 1 // what a script counts exactly
+const (
+	mostSeq       = 1<<53 - 1 // what a script counts exactly
+	mostElsewhere = 100       // spans in a word; what is left out is told when these were sent
+)
 
 // Report takes a device's word on how far it has counted its marks and how
 // many it has not sent yet. A device that is not paired is known by who is
@@ -65,6 +71,8 @@ func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, sa
 		return now, invalid("unsent", "load the page again", "that is no number of marks")
 	case said.Seq != nil && (*said.Seq < 0 || *said.Seq > mostSeq) || said.Sent < 0 || said.Sent > mostSeq:
 		return now, invalid("seq", "load the page again", "that is no number of a mark and no time")
+	case len(said.Elsewhere) > mostElsewhere || slices.ContainsFunc(said.Elsewhere, func(s scoring.Span) bool { return s.From < 1 || s.To < s.From || s.To > mostSeq }):
+		return now, invalid("elsewhere", "load the page again", "those are no numbers of marks")
 	}
 	if now, err = a.MatNow(ctx, who, id); err != nil {
 		return now, err
@@ -95,7 +103,7 @@ func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, sa
 	a.heard.m[key] = r
 	a.heard.mu.Unlock()
 	if write {
-		if err := a.st.Gather(ctx, func(tx *store.Tx) error { return a.keepReport(tx, who, id, r) }); err != nil {
+		if err := a.st.Gather(ctx, func(tx *store.Tx) error { return a.keepReport(tx, who, id, r, said.Elsewhere) }); err != nil {
 			return now, err
 		}
 	}
@@ -105,7 +113,7 @@ func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, sa
 	return now, nil
 }
 
-func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r report) error {
+func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r report, elsewhere []scoring.Span) error {
 	if who.Device != "" {
 		if err := tx.SawDevice(who.Device, r.seen, r.unsent); err != nil {
 			return err
@@ -113,6 +121,9 @@ func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r rep
 	}
 	if r.log == "" {
 		return nil
+	}
+	if err := tx.AddElsewhere(id, r.log, elsewhere); err != nil {
+		return err
 	}
 	c := store.Count{Grading: id, Log: r.log, Paired: who.Device, Person: r.person, Since: -1, Seq: max(0, r.seq), Unsent: r.unsent, Seen: r.seen}
 	if r.seq < 0 {
@@ -131,7 +142,8 @@ func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r rep
 			if err != nil {
 				return err
 			}
-			c.Since = max(0, min(c.Since, scoring.Began(scoring.Gaps(came, 0, r.seq), r.seq, r.unsent)))
+			gaps := scoring.Without(scoring.Gaps(came, 0, r.seq), elsewhere)
+			c.Since = max(0, min(c.Since, scoring.Began(gaps, r.seq, r.unsent)))
 		}
 	}
 	return tx.PutCount(c)

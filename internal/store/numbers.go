@@ -107,6 +107,43 @@ func (t *Tx) CountedElsewhere(log rankwright.DeviceID, grading rankwright.Gradin
 	return n, err
 }
 
+// Elsewhere returns the numbers that a device told a grading to be of others,
+// in order.
+func (t *Tx) Elsewhere(grading rankwright.GradingID, log rankwright.DeviceID) ([]scoring.Span, error) {
+	return list(t, func(r row) (s scoring.Span, err error) {
+		err = r.Scan(&s.From, &s.To)
+		return s, err
+	}, `SELECT first, last FROM elsewhere WHERE grading = $1 AND log = $2 ORDER BY first`, grading, log)
+}
+
+// mostElsewhere keeps a device that has gone astray from filling the disk.
+const mostElsewhere = 1000
+
+// AddElsewhere keeps that numbers of a device are of other gradings than this
+// one. What was told before is not kept again; of one device at most a thousand
+// spans are kept.
+func (t *Tx) AddElsewhere(grading rankwright.GradingID, log rankwright.DeviceID, spans []scoring.Span) error {
+	if len(spans) == 0 {
+		return nil
+	}
+	known, err := t.Elsewhere(grading, log)
+	if err != nil {
+		return err
+	}
+	for _, s := range spans {
+		for _, s := range scoring.Without([]scoring.Span{s}, known) {
+			if len(known) >= mostElsewhere {
+				return nil
+			}
+			if _, err := t.exec(`INSERT INTO elsewhere (grading, log, first, last) VALUES ($1, $2, $3, $4)`, grading, log, s.From, s.To); err != nil {
+				return err
+			}
+			known = append(known, s)
+		}
+	}
+	return nil
+}
+
 // MarkedLast is who gave the latest mark of a device at a grading, and when by
 // the server's clock; "" where there is none.
 func (t *Tx) MarkedLast(grading rankwright.GradingID, log rankwright.DeviceID) (person string, at Moment, err error) {

@@ -11,6 +11,7 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
+	"rankwright/scoring"
 )
 
 var boardRoutes = []Route{
@@ -255,15 +256,21 @@ func boardReport(q *Query) (Answer, error) {
 		Unsent int    `json:"unsent"`
 		Seq    *int64 `json:"seq"`  // the highest number that it has given to a mark of this grading
 		Sent   int64  `json:"sent"` // what it takes the time to be
+		// From and to of each row of numbers that marks of other gradings have.
+		Elsewhere [][2]int64 `json:"elsewhere"`
 	}
-	d := json.NewDecoder(http.MaxBytesReader(q.w, q.Body, 4<<10))
+	d := json.NewDecoder(http.MaxBytesReader(q.w, q.Body, 8<<10))
 	d.DisallowUnknownFields()
 	if err := d.Decode(&r); err != nil {
 		f := rankwright.Faultf(rankwright.Invalid, "bad_report", "load the page again", "the device's report cannot be read")
 		f.Err = err
 		return nil, f
 	}
-	now, err := q.App().Report(q.Context(), q.Who, rankwright.GradingID(q.PathValue("id")), app.Report{Device: r.Device, Unsent: r.Unsent, Seq: r.Seq, Sent: r.Sent})
+	said := app.Report{Device: r.Device, Unsent: r.Unsent, Seq: r.Seq, Sent: r.Sent}
+	for _, s := range r.Elsewhere {
+		said.Elsewhere = append(said.Elsewhere, scoring.Span{From: s[0], To: s[1]})
+	}
+	now, err := q.App().Report(q.Context(), q.Who, rankwright.GradingID(q.PathValue("id")), said)
 	if err != nil {
 		return nil, err
 	}

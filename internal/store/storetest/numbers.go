@@ -75,6 +75,28 @@ func numbers(t *testing.T, b Base) {
 	same(t, read(t, b, func(tx *store.Tx) (string, error) { p, _, err := tx.MarkedLast(grading, "d1"); return p, err }), "p1")
 }
 
+func elsewhere(t *testing.T, b Base) {
+	fill(t, b)
+	tell := func(spans ...scoring.Span) {
+		t.Helper()
+		write(t, b, func(tx *store.Tx) error { return tx.AddElsewhere(grading, "log-1", spans) })
+	}
+	know := func(log rankwright.DeviceID, g rankwright.GradingID) []scoring.Span {
+		return read(t, b, func(tx *store.Tx) ([]scoring.Span, error) { return tx.Elsewhere(g, log) })
+	}
+	tell()
+	tell(scoring.Span{From: 5, To: 7}, scoring.Span{From: 9, To: 9})
+	tell(scoring.Span{From: 6, To: 7}, scoring.Span{From: 8, To: 12}) // some were sent, others made
+	same(t, know("log-1", grading), []scoring.Span{{From: 5, To: 7}, {From: 8, To: 8}, {From: 9, To: 9}, {From: 10, To: 12}})
+	same(t, len(know("log-2", grading))+len(know("log-1", "g404")), 0)
+	var many []scoring.Span
+	for i := range int64(1100) {
+		many = append(many, scoring.Span{From: 100 + 2*i, To: 100 + 2*i})
+	}
+	tell(many...)
+	same(t, len(know("log-1", grading)), 1000)
+}
+
 func refusals(t *testing.T, b Base) {
 	fill(t, b)
 	sent := mark("m5", "d1", 5)

@@ -60,6 +60,7 @@ func Run(t *testing.T, open func(t *testing.T) Base) {
 		{"who came is forgotten with the entry", arrivals},
 		{"what a device says of its numbers never goes back", counts},
 		{"the numbers that came are told across gradings, refused ones too", numbers},
+		{"numbers that a device told to be of other gradings are kept once, at most a thousand rows of them", elsewhere},
 		{"a refused mark stays until somebody sees to it or it is kept after all", refusals},
 		{"what was accepted as missing is kept for ever", acceptances},
 		{"sessions and sittings come back as they were put", sittings},

@@ -9,6 +9,7 @@ import { newDevice } from './ids.js';
 const MARK = 'rankwright.mark.';
 const HOLD = 'rankwright.hold.';
 const PATIENCE = 8000;
+const SPANS = 100; // numbers elsewhere that are told at once
 
 /** keepIn({open, storage}): open() gives a log as openLog does, copy is a second one as copyIn gives it, or null. */
 export function keepIn({ open, copy = null, storage = null, clock = 0, makeDevice = newDevice, patience = PATIENCE, changed = () => {} }) {
@@ -84,6 +85,7 @@ export function keepIn({ open, copy = null, storage = null, clock = 0, makeDevic
      * tally tells of each name under which this device gives marks
      * {device, seq, unsent}: the last number that it gave at a grading, and how
      * many of its marks the server has not answered. A refused one is answered.
+     * elsewhere, if any, are the numbers [[from, to]] of marks of other gradings.
      */
     async tally(grading) {
       const by = new Map();
@@ -96,11 +98,23 @@ export function keepIn({ open, copy = null, storage = null, clock = 0, makeDevic
       }
       if (own) of(own.name).seq = own.last?.[grading] ?? 0;
       if (device) of(device).seq = last[grading] ?? 0;
+      const others = [];
       for (const { mark, refused, done, grading: at } of await keep.all()) {
-        if (at !== grading || done) continue;
+        if (done) continue;
+        if (at !== grading) {
+          others.push(mark);
+          continue;
+        }
         const one = of(mark.device);
         one.seq = Math.max(one.seq, mark.seq);
         if (!refused) one.unsent++;
+      }
+      for (const { device: name, seq: n } of others.sort((a, b) => a.seq - b.seq)) {
+        const one = by.get(name);
+        const spans = one && (one.elsewhere ??= []);
+        const last = spans?.at(-1);
+        if (last?.[1] === n - 1) last[1] = n;
+        else if (spans && spans.length < SPANS) spans.push([n, n]);
       }
       return by.size ? [...by.values()] : [{ device: '', seq: 0, unsent: 0 }];
     },

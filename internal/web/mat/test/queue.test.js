@@ -366,12 +366,16 @@ test('a device tells how far it has counted and what is not sent, for each name 
   const held = (id, grading, more = {}) => ({ grading, refused: '', mark: { id }, ...more });
   assert.deepEqual(await keep.tally('g'), [{ device: '', seq: 0, unsent: 0 }]);
   await keep.add([held('1', 'g'), held('2', 'g'), held('3', 'other'), held('4', 'g', { refused: 'why' })]);
-  assert.deepEqual(await keep.tally('g'), [{ device: 'd-log', seq: 4, unsent: 2 }]);
+  assert.deepEqual(await keep.tally('g'), [{ device: 'd-log', seq: 4, unsent: 2, elsewhere: [[3, 3]] }]);
   log.refuses = true;
   await keep.add([held('5', 'g')]);
   assert.deepEqual(await keep.tally('g'), [{ device: 'd-page', seq: 1, unsent: 1 }]); // what the log has cannot be read now
   log.refuses = false;
-  assert.deepEqual(await keep.tally('g'), [{ device: 'd-log', seq: 4, unsent: 2 }, { device: 'd-page', seq: 1, unsent: 1 }]);
+  assert.deepEqual(await keep.tally('g'), [{ device: 'd-log', seq: 4, unsent: 2, elsewhere: [[3, 3]] }, { device: 'd-page', seq: 1, unsent: 1 }]);
   await keep.remove(['5']);
   assert.deepEqual((await keep.tally('g'))[1], { device: 'd-page', seq: 1, unsent: 0 });
+  // 3 is elsewhere, and 5, 6 and 8: of each row the ends.
+  await keep.add([held('6', 'other'), held('7', 'more'), held('8', 'g'), held('9', 'other')]);
+  assert.deepEqual((await keep.tally('g'))[0], { device: 'd-log', seq: 7, unsent: 3, elsewhere: [[3, 3], [5, 6], [8, 8]] });
+  assert.deepEqual((await keep.tally('more'))[0].elsewhere, [[1, 5], [7, 8]]);
 });

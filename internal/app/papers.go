@@ -58,13 +58,18 @@ const keyPapers = "papers"
 // Papers returns how the school prints.
 func (a *App) Papers(ctx context.Context) (p Papers, err error) {
 	err = a.st.Peek(ctx, func(tx *store.Tx) error {
-		text, ok, err := tx.Setting(keyPapers)
-		if err != nil || !ok {
-			return err
-		}
-		return json.Unmarshal([]byte(text), &p)
+		p, err = papersOf(tx)
+		return err
 	})
 	return p, err
+}
+
+func papersOf(tx *store.Tx) (p Papers, err error) {
+	text, ok, err := tx.Setting(keyPapers)
+	if err != nil || !ok {
+		return p, err
+	}
+	return p, json.Unmarshal([]byte(text), &p)
 }
 
 // SetPapers says how the school prints from now on.

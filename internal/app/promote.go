@@ -7,6 +7,7 @@ import (
 
 	"rankwright"
 	"rankwright/internal/store"
+	"rankwright/internal/words"
 	"rankwright/promote"
 	"rankwright/syllabus"
 )
@@ -155,6 +156,7 @@ func (a *App) Release(ctx context.Context, who Actor, entry rankwright.EntryID) 
 // Award is a promotion with everything that a certificate needs.
 type Award struct {
 	Line    store.LedgerLine
+	Rank    string // its name in the language of the school's certificates, "" as the ledger has it
 	Name    string
 	Belt    syllabus.Belt
 	Grading store.Grading
@@ -182,6 +184,14 @@ func (a *App) awards(tx *store.Tx, id rankwright.GradingID, entry rankwright.Ent
 	if err != nil {
 		return nil, err
 	}
+	papers, err := papersOf(tx)
+	if err != nil {
+		return nil, err
+	}
+	printed, err := a.syllabusIn(tx, g.Version, words.Lang(papers.Lang))
+	if err != nil {
+		return nil, err
+	}
 	var order []promote.Promotion
 	of := map[rankwright.EntryID]Award{}
 	for _, l := range lines {
@@ -199,6 +209,9 @@ func (a *App) awards(tx *store.Tx, id rankwright.GradingID, entry rankwright.Ent
 		k, place := s.Rank(l.Rank)
 		if k != nil {
 			x.Belt = k.Belt
+			if own, _ := printed.Rank(l.Rank); own != nil && k.Name == l.RankName && own.Name != k.Name {
+				x.Rank = own.Name
+			}
 		}
 		order = append(order, promote.Promotion{Entry: l.Entry, Name: x.Name, Born: st.BirthDate, Place: place})
 		of[l.Entry] = x

@@ -98,6 +98,9 @@ func TestAResultStaysAsItIsWhateverTheLanguage(t *testing.T) {
 		}
 		_, err := f.App.AddMarks(f.Ctx(), f.Owner, f.g, marks)
 		f.must(err)
+		for _, c := range v.Syllabus.Clearances {
+			f.must(f.App.SetClearance(f.Ctx(), f.Owner, e.Entry.ID, c.ID, true))
+		}
 	}
 	f.must(f.App.Move(f.Ctx(), f.Owner, f.g, app.Deciding))
 	f.must(f.App.Sign(f.Ctx(), f.Owner, f.g, ""))
@@ -118,6 +121,23 @@ func TestAResultStaysAsItIsWhateverTheLanguage(t *testing.T) {
 	well := strings.Join(spanish.Children[0].Result.Judge.Well(spanish.Children[0].Result.Case), "; ")
 	if !strings.Contains(well, "Revisión del equipo") {
 		t.Errorf("what went well is not translated: %s", well)
+	}
+	// Certificates call the rank as their language does; the ledger does not.
+	ranks := func() map[string]string {
+		awards, err := f.App.Awards(f.Ctx(), f.Owner, f.g, "")
+		f.must(err)
+		out := map[string]string{}
+		for _, a := range awards {
+			out[a.Line.RankName] = a.Rank
+		}
+		return out
+	}
+	if got := ranks(); got["Amber"] != "" {
+		t.Errorf("an English certificate is to %q", got)
+	}
+	f.must(f.App.SetPapers(f.Ctx(), f.Owner, app.Papers{Lang: "es"}))
+	if got, ok := ranks()["Amber"]; !ok || got != "Ámbar" {
+		t.Errorf("Spanish certificates are to %q", ranks())
 	}
 }
 

@@ -4,6 +4,8 @@
 package award
 
 import (
+	"cmp"
+
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/internal/paper"
@@ -72,7 +74,7 @@ func (s *Style) Certificates(sc app.School, awards []app.Award) []paper.Certific
 	for i, a := range awards {
 		c := &out[i]
 		*c = paper.Certificate{
-			Student: a.Name, Rank: a.Line.RankName, Belt: paper.Belt{Base: a.Belt.Hex, Tip: a.Belt.TipHex},
+			Student: a.Name, Rank: cmp.Or(a.Rank, a.Line.RankName), Belt: paper.Belt{Base: a.Belt.Hex, Tip: a.Belt.TipHex},
 			School: sc.Name, Place: a.Grading.Place, Date: Date(say, a.Line.Day), Number: say.It("certificate.number", words.Set{Name: "Number", Value: a.Line.Certificate}),
 			Title:      say.It("certificate.title"),
 			Statement:  say.It("certificate.statement"),

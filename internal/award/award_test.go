@@ -39,6 +39,9 @@ func TestCertificatesSayWhatTheLedgerSays(t *testing.T) {
 		"a commendation": func(a *app.Award, c *paper.Certificate) {
 			a.Line.Label, c.Honour = "commendation", "with commendation"
 		},
+		"a rank's name in the language of certificates": func(a *app.Award, c *paper.Certificate) {
+			a.Rank, c.Rank = "Ámbar", "Ámbar"
+		},
 		"a follow-up stays off the paper":         func(a *app.Award, c *paper.Certificate) { a.Line.Label = "with follow-up" },
 		"a grading without a place is the town's": func(a *app.Award, c *paper.Certificate) { a.Grading.Place, c.Place = "", "Pellmarrow Quay" },
 		"a belt without a colour is undyed": func(a *app.Award, c *paper.Certificate) {

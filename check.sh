@@ -174,12 +174,6 @@ while read -r package folder; do
 done < <(go list -f '{{.ImportPath}} {{.Dir}}' ./...)
 CGO_ENABLED=1 run race -race -timeout 14m -skip "$besides" "${meeting[@]}"
 
-step "The browser's tests"
-bad=0
-wait $browser || bad=$?
-browser=
-count browser $bad
-
 if [ $failed = 0 ]; then
 	step "Fuzz targets, three seconds each"
 	fuzz 3
@@ -189,6 +183,12 @@ if [ $failed = 0 ]; then
 	"$tmp/rankwright" --help >/dev/null
 	echo "$(($(wc -c <"$tmp/rankwright"))) bytes"
 fi
+
+step "The browser's tests"
+bad=0
+wait $browser || bad=$?
+browser=
+count browser $bad
 
 printf '\n%d s\n' "$((SECONDS - began))"
 echo "check: $passed passed, $failed failed"

@@ -198,7 +198,7 @@ func TestInTheBrowserThreeHundredByThirtyFiveIsMeasured(t *testing.T) {
 	b.slow(6)
 	eval[bool](b, `paints.length = kepts.length = 0, true`)
 	taps := 20
-	if os.Getenv("RANKWRIGHT_MEASURE") != "" {
+	if measures {
 		taps = 100
 	}
 	b.tapsOnTime(taps, 10)
@@ -251,17 +251,24 @@ func TestInTheBrowserThreeHundredByThirtyFiveIsMeasured(t *testing.T) {
 	t.Logf("one squad of eight of the three hundred, slowed 6 times: %s", b.waits(taps))
 }
 
-// tapsOnTime taps cells down the columns, so many rows each, in an open loop: at
-// three taps a second, whether the page is ready for the next one or not, and
-// the finger stays on each for a moment, as fingers do.
+// measures says that figures are wanted which take their time.
+var measures = os.Getenv("RANKWRIGHT_MEASURE") != ""
+
+// tapsOnTime taps cells down the columns, so many rows each. Where figures are
+// wanted it is an open loop: three taps a second, whether the page is ready for
+// the next one or not, and the finger stays on each for a moment, as fingers do.
 func (b *tab) tapsOnTime(taps, rows int) {
 	b.t.Helper()
+	between, stays := time.Second/3, 80*time.Millisecond
+	if !measures {
+		between, stays = 0, 0
+	}
 	begun := time.Now()
 	for i := range taps {
-		time.Sleep(time.Until(begun.Add(time.Duration(i) * time.Second / 3)))
+		time.Sleep(time.Until(begun.Add(time.Duration(i) * between)))
 		x, y := b.centre(fmt.Sprintf(`tr[data-q="R%02d"] td:nth-child(%d) .tap`, 1+i%rows, 2+i/rows))
 		b.touch("touchStart", &input.TouchPoint{X: x, Y: y})
-		time.Sleep(80 * time.Millisecond)
+		time.Sleep(stays)
 		b.touch("touchEnd")
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"compress/gzip"
 	"fmt"
 	"io"
+	"math"
 	"net/http"
 	"os"
 	"regexp"
@@ -183,6 +184,17 @@ func TestInTheBrowserThreeHundredByThirtyFiveIsMeasured(t *testing.T) {
 			const seen = heads.slice(1).filter((h) => x(h) > box.x && x(h) < box.right);
 			return cells.filter((c) => c.offsetWidth).length < 80 && seen.length > 5 && seen.every((h) => Math.abs(x(cells[h.cellIndex]) - x(h)) < 1) })()`)
 	}
+	// A row far below has no cells laid out until one comes near, and is as high then.
+	const far = `document.querySelector('tr[data-q="R33"]')`
+	b.until(far + `.querySelector('.tap').offsetWidth === 0`)
+	high := eval[float64](b, far+`.getBoundingClientRect().height`)
+	eval[bool](b, far+`.scrollIntoView({block: 'center'}), true`)
+	b.until(far + `.querySelector('td:not(.mat-far) .tap').offsetWidth > 0`)
+	if h := eval[float64](b, far+`.getBoundingClientRect().height`); math.Abs(h-high) > 0.5 {
+		t.Errorf("a row is %.1f high when its cells are laid out and %.1f before", h, high)
+	}
+	eval[bool](b, `document.querySelector('.mat-scroll').scrollTop = 0, true`)
+	b.until(`document.querySelector('tr[data-q="R03"] td:not(.mat-far) .tap').offsetWidth > 0`)
 	eval[bool](b, `document.querySelector('tr[data-q="R03"] td:last-child .tap').focus(), true`)
 	eval[bool](b, `(() => { for (let i = 0; i < 299; i++) document.activeElement.dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowLeft', bubbles: true, cancelable: true })); return true })()`)
 	if at := eval[string](b, `document.activeElement.closest('tr').dataset.q + ' ' + document.activeElement.parentElement.cellIndex`); at != "R03 1" {

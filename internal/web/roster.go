@@ -18,6 +18,8 @@ import (
 var rosterRoutes = []Route{
 	{Pattern: "GET /roster", Act: app.SeeRoster, Do: rosterList},
 	{Pattern: "GET /roster/template.csv", Act: app.EditRoster, Do: rosterTemplate},
+	{Pattern: "GET /roster/new", Act: app.EditRoster, Do: rosterOne},
+	{Pattern: "POST /roster/new", Act: app.EditRoster, Do: rosterOne},
 	{Pattern: "GET /roster/import", Act: app.EditRoster, Do: importChoose},
 	{Pattern: "POST /roster/import", Act: app.EditRoster, Large: true, Do: importPreview},
 	{Pattern: "POST /roster/import/confirm", Act: app.EditRoster, Large: true, Do: importConfirm},

@@ -215,13 +215,20 @@ func (q *Query) importPreviewOf(im app.Import, key string) (*importPreviewPage, 
 	p := &importPreviewPage{Key: key, File: im.File, Headings: roster.Fingerprint(head), Seen: importMark(v.Plan)}
 	p.head()
 	p.Lead = "Nothing has happened yet. Look through this; at the end you bring it in or leave it."
-	p.ReadOpen = v.Read.EncodingAssumed
-	p.Reading = importReading(im, v.Read)
-	p.Columns, p.ColumnsOpen = importColumns(v, head, body), len(v.Plan.Faults) > 0
-	if v.Recalled {
+	if p.one() {
+		p.Title, p.Kicker, p.Back = "Add one student", "", &look.Link{Href: "/roster/new", Text: "Type it anew"}
+	} else {
+		p.ReadOpen = v.Read.EncodingAssumed
+		p.Reading = importReading(im, v.Read)
+		p.Columns, p.ColumnsOpen = importColumns(v, head, body), len(v.Plan.Faults) > 0
+	}
+	if v.Recalled && !p.one() {
 		p.Notes = append(p.Notes, "The columns are read as they were last time for these headings.")
 	}
 	for _, n := range v.Plan.Notes {
+		if p.one() {
+			break
+		}
 		p.Notes = append(p.Notes, sentence(n))
 	}
 	if len(v.Plan.Faults) > 0 {

@@ -96,7 +96,7 @@ func importValue(f roster.Field, text string, ladder rankwright.LadderID, belts 
 
 // missing names those whom the file does not mention.
 func (p *importPreviewPage) missing(q *Query, v app.Preview) error {
-	if len(v.Plan.NotInFile) == 0 {
+	if len(v.Plan.NotInFile) == 0 || p.one() {
 		return nil
 	}
 	students, err := q.App().Students(q.Context(), q.Who)
@@ -119,6 +119,9 @@ func (p *importPreviewPage) missing(q *Query, v app.Preview) error {
 
 // Apply is the words on the button.
 func (p *importPreviewPage) Apply() string {
+	if p.one() && p.Left == 0 {
+		return "Add this student"
+	}
 	if p.Left == 0 {
 		return "Bring in " + plural(p.Good, "row", "rows")
 	}

@@ -283,17 +283,18 @@ export class Grid {
         this.open(this.cell(b));
       }, 550);
     };
-    const lift = () => {
-      under?.classList.remove('mat-down');
+    const lift = (after = 0) => {
+      const b = under;
       under = null;
+      if (after) setTimeout(() => b?.classList.remove('mat-down'), after);
+      else b?.classList.remove('mat-down');
     };
     this.table.addEventListener('pointerdown', down);
     for (const kind of ['pointerup', 'pointercancel', 'pointermove']) {
       this.table.addEventListener(kind, (e) => {
         if (kind === 'pointermove' && Math.hypot(e.movementX, e.movementY) <= 6) return;
         clearTimeout(held);
-        if (kind === 'pointerup') setTimeout(lift, 200); // with what the tap gives, where it gives something
-        else lift();
+        lift(kind === 'pointerup' ? 200 : 0); // at the latest: what the tap gives shows it first
       });
     }
     this.table.addEventListener('contextmenu', (e) => {

@@ -8,6 +8,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
 	"rankwright"
 	"rankwright/internal/app"
 )
@@ -231,6 +234,28 @@ func TestInTheBrowserALongPressShowsTheLevelsAndAShortNoteIsOneTap(t *testing.T)
 	l := m.log(t)
 	if last := l[len(l)-1]; last.Note != "Lovely focus" || last.Value.String() != "2" {
 		t.Errorf("the last mark is %+v", last)
+	}
+}
+
+// Where the system chooses the colours, browsers leave out backgrounds that are
+// drawn, and shadows.
+func TestInTheBrowserTicksAndCornersAreSeenInTheSystemsOwnColours(t *testing.T) {
+	m := newMat(t)
+	g := m.gated(t)
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	forced := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "forced-colors", Value: "active"}}}
+	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, forced); err != nil {
+		t.Fatal(err)
+	}
+	g.set(true)
+	b.tapAll("RE-ET1")
+	b.until(`document.querySelectorAll('.tap[data-held="waiting"]').length === 6`)
+	seen := eval[[]string](b, `(() => { const cell = document.querySelector('.tap[data-held="waiting"]'), tick = getComputedStyle(cell.querySelector('.mat-met')), corner = getComputedStyle(cell, '::after');
+		return [matchMedia('(forced-colors: active)').matches ? 'forced' : '', tick.backgroundImage.includes('gradient') ? 'tick' : '', corner.content === '""' && corner.borderTopColor !== corner.borderBottomColor ? 'corner' : ''] })()`)
+	if s := strings.Join(seen, " "); s != "forced tick corner" {
+		t.Errorf("seen are: %s", s)
 	}
 }
 

@@ -147,11 +147,12 @@ func soon[T any](b *tab, expression string) T {
 	return v
 }
 
-// until waits until an expression is true.
+// until waits until an expression is true on a page that has been read: between
+// two pages there is a moment without a body.
 func (b *tab) until(expression string) {
 	b.t.Helper()
 	for range 200 {
-		if eval[bool](b, "!!("+expression+")") {
+		if eval[bool](b, "document.readyState !== 'loading' && !!("+expression+")") {
 			return
 		}
 		time.Sleep(100 * time.Millisecond)

@@ -37,13 +37,27 @@ type hall struct {
 	spoil spoiler
 }
 
-// spoiler is what is put in the place of what, in scripts by name.
+// spoiler is what is put in the place of what, in scripts by name as they are
+// written; as they travel they are leaner.
 type spoiler map[string][2]string
 
-// of is the spoiler's entry for an address.
-func (s spoiler) of(path string) (x [2]string, ok bool) {
-	x, ok = s[path[strings.LastIndex(path, "/")+1:]]
-	return x, ok
+// of is the script of an address as the spoiler has it, nil where it leaves it
+// alone.
+func (s spoiler) of(path string) ([]byte, error) {
+	name := path[strings.LastIndex(path, "/")+1:]
+	x, ok := s[name]
+	if !ok {
+		return nil, nil
+	}
+	was, err := os.ReadFile(filepath.Join("..", "web", "mat", name))
+	if err != nil {
+		return nil, err
+	}
+	is := bytes.ReplaceAll(was, []byte(x[0]), []byte(x[1]))
+	if bytes.Equal(was, is) {
+		return nil, fmt.Errorf("there was nothing to spoil in %s", name)
+	}
+	return is, nil
 }
 
 func newHall(t *testing.T, at, cookie string, spoil spoiler) *hall {
@@ -56,23 +70,13 @@ func newHall(t *testing.T, at, cookie string, spoil spoiler) *hall {
 			r.SetURL(to)
 			r.Out.Host = r.In.Host
 			r.Out.Header.Set("Cookie", cookie)
-			if _, ok := spoil.of(r.In.URL.Path); ok {
-				r.Out.Header.Del("Accept-Encoding")
-			}
 		},
 		ModifyResponse: func(r *http.Response) error {
-			x, ok := h.spoil.of(r.Request.URL.Path)
-			if !ok {
-				return nil
-			}
-			was, err := io.ReadAll(r.Body)
-			if err != nil {
+			is, err := h.spoil.of(r.Request.URL.Path)
+			if is == nil || err != nil {
 				return err
 			}
-			is := bytes.ReplaceAll(was, []byte(x[0]), []byte(x[1]))
-			if bytes.Equal(was, is) {
-				return fmt.Errorf("there was nothing to spoil in %s", r.Request.URL.Path)
-			}
+			r.Header.Del("Content-Encoding")
 			r.Body, r.ContentLength = io.NopCloser(bytes.NewReader(is)), int64(len(is))
 			r.Header.Set("Content-Length", strconv.Itoa(len(is)))
 			return nil

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"modernc.org/sqlite"
 
@@ -32,11 +33,8 @@ func (s *Store) copyTo(ctx context.Context, path string, pack func(ctx context.C
 	if exists(path) {
 		return rankwright.Faultf(rankwright.Conflict, "file_exists", "choose another name", "the backup was not written, since there is a file %s already", path)
 	}
-	tmp := path + ".part"
-	if err := os.Remove(tmp); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return err
-	}
-	if err := touch(tmp); err != nil {
+	tmp, err := part(path)
+	if err != nil {
 		return err
 	}
 	defer os.Remove(tmp) // after the renaming there is nothing to remove
@@ -57,6 +55,35 @@ func (s *Store) copyTo(ctx context.Context, path string, pack func(ctx context.C
 		return err
 	}
 	return settle(tmp, path)
+}
+
+// part makes an empty file beside a path, to be filled and then named so. Each
+// call has its own, since two programs may be at the same copy; what was left
+// by one that was cut off goes.
+func part(path string) (string, error) {
+	dir, name := filepath.Dir(path), filepath.Base(path)
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return "", err
+	}
+	left, err := os.ReadDir(dir)
+	if err != nil {
+		return "", err
+	}
+	for _, f := range left {
+		if strings.HasPrefix(f.Name(), name+".") && strings.HasSuffix(f.Name(), ".part") {
+			if info, err := f.Info(); err == nil && time.Since(info.ModTime()) > time.Hour {
+				os.Remove(filepath.Join(dir, f.Name()))
+			}
+		}
+	}
+	if err := os.Remove(path + ".part"); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return "", err // the name that earlier versions gave it
+	}
+	f, err := os.CreateTemp(dir, name+".*.part") // readable by its owner only
+	if err != nil {
+		return "", err
+	}
+	return f.Name(), f.Close()
 }
 
 // Restore makes a base from a backup in a directory that is new or empty. A

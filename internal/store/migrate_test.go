@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -9,6 +10,9 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
+	"time"
+
+	"rankwright"
 )
 
 // with returns the real migrations and more, by name.
@@ -181,21 +185,62 @@ func TestAStepThatAnotherProgramTookIsNotTakenAgain(t *testing.T) {
 	}
 }
 
+// Several in one process are harder than several programs: whoever closes the
+// file by itself takes away the locks of all.
 func TestTwoProgramsMayOpenANewBaseAtOnce(t *testing.T) {
-	dir := t.TempDir()
-	errs := make(chan error, 4)
-	for range cap(errs) {
-		go func() {
-			s, err := Open(context.Background(), dir)
-			if err == nil {
-				err = s.Close()
+	for range 10 {
+		dir := t.TempDir()
+		errs := make(chan error, 4)
+		for range cap(errs) {
+			go func() {
+				s, err := Open(context.Background(), dir)
+				if err == nil {
+					err = s.Close()
+				}
+				errs <- err
+			}()
+		}
+		for range cap(errs) {
+			if err := <-errs; err != nil {
+				t.Error(err)
 			}
-			errs <- err
-		}()
+		}
+		if len(inUse.of) != 0 {
+			t.Errorf("of what was closed %v count as open", inUse.of)
+		}
+		if left, err := filepath.Glob(filepath.Join(dir, "*.part")); err != nil || len(left) > 0 {
+			t.Errorf("left are %v, %v", left, err)
+		}
 	}
+}
+
+// Two copies of one base at the same time do not take each other's file away,
+// and what a copy that was cut off left an hour ago goes.
+func TestTwoCopiesAtOnceDoNotMeet(t *testing.T) {
+	s := newBase(t)
+	dir := t.TempDir()
+	old := filepath.Join(dir, "base.copy.123.part")
+	if err := os.WriteFile(old, []byte("half"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Chtimes(old, time.Now(), time.Now().Add(-2*time.Hour)); err != nil {
+		t.Fatal(err)
+	}
+	errs := make(chan error, 3)
 	for range cap(errs) {
-		if err := <-errs; err != nil {
+		go func() { errs <- s.copyTo(context.Background(), filepath.Join(dir, "base.copy"), nil) }()
+	}
+	good := 0
+	for range cap(errs) {
+		var f *rankwright.Fault
+		if err := <-errs; err == nil {
+			good++
+		} else if !errors.As(err, &f) || f.Code != "file_exists" {
 			t.Error(err)
 		}
+	}
+	left, err := os.ReadDir(dir)
+	if err != nil || good == 0 || len(left) != 1 || left[0].Name() != "base.copy" {
+		t.Errorf("%d copies were made; left are %v, %v", good, left, err)
 	}
 }

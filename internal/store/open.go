@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -35,6 +36,7 @@ const (
 type Store struct {
 	path    string
 	files   string // the folder of pictures and clips, "" where there is none
+	used    bool   // counted in inUse
 	d       *dialect
 	writer  *sql.DB // one connection
 	readers *sql.DB
@@ -77,12 +79,13 @@ func Open(ctx context.Context, path string) (*Store, error) {
 }
 
 func open(ctx context.Context, file string) (_ *Store, err error) {
-	if err := touch(file); err != nil {
+	if err := inUse.begin(file); err != nil {
 		return nil, unwritable(file, err)
 	}
 	s := newStore(sqliteDialect)
-	s.path, s.files = file, filepath.Join(filepath.Dir(file), filesDir)
+	s.path, s.files, s.used = file, filepath.Join(filepath.Dir(file), filesDir), true
 	if s.writer, err = openPool(ctx, dsn(file)+"&_query_only=0", 1); err != nil {
+		s.Close()
 		return nil, s.refuse(err)
 	}
 	if err := s.migrate(ctx, embedded()); err != nil {
@@ -107,7 +110,44 @@ func (s *Store) Close() error {
 			errs = append(errs, db.Close())
 		}
 	}
+	if s.used {
+		s.used = false
+		inUse.end(s.path)
+	}
 	return errors.Join(errs...)
+}
+
+// inUse counts the stores of this process by their files. Nothing else here
+// opens a file that SQLite has open: POSIX takes away every lock that a process
+// has on a file as soon as any part of it closes that file
+// (sqlite.org/howtocorrupt.html, section 2.2), and then two may write at once.
+var inUse = uses{of: map[string]int{}}
+
+type uses struct {
+	mu sync.Mutex
+	of map[string]int
+}
+
+// begin touches a file that no store of this process has open, and counts one
+// more.
+func (u *uses) begin(file string) error {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if u.of[file] == 0 {
+		if err := touch(file); err != nil {
+			return err
+		}
+	}
+	u.of[file]++
+	return nil
+}
+
+func (u *uses) end(file string) {
+	u.mu.Lock()
+	defer u.mu.Unlock()
+	if u.of[file]--; u.of[file] == 0 {
+		delete(u.of, file)
+	}
 }
 
 // Path is the file of the base, "" where it is not a file.

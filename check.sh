@@ -175,8 +175,8 @@ done < <(go list -f '{{.ImportPath}} {{.Dir}}' ./...)
 CGO_ENABLED=1 run race -race -timeout 14m -skip "$besides" "${meeting[@]}"
 
 if [ $failed = 0 ]; then
-	step "Fuzz targets, three seconds each"
-	fuzz 3
+	step "Fuzz targets, two seconds each"
+	fuzz 2
 
 	step "The static binary"
 	CGO_ENABLED=0 go build -trimpath -ldflags "-s -w" -o "$tmp/rankwright" ./cmd/rankwright

@@ -188,7 +188,7 @@ func TestAStepThatAnotherProgramTookIsNotTakenAgain(t *testing.T) {
 // Several in one process are harder than several programs: whoever closes the
 // file by itself takes away the locks of all.
 func TestTwoProgramsMayOpenANewBaseAtOnce(t *testing.T) {
-	for range 10 {
+	for range 3 {
 		dir := t.TempDir()
 		errs := make(chan error, 4)
 		for range cap(errs) {

@@ -243,6 +243,24 @@ func TestOnlyTheHeadInstructorAcceptsThatMarksAreMissing(t *testing.T) {
 	}
 }
 
+// A word that differs from the last one in the numbers of other gradings alone is
+// kept too: when that device is lost, they are not missing here.
+func TestNumbersOfAnotherGradingAreNewsByThemselves(t *testing.T) {
+	d := newDay(t)
+	none := int64(0)
+	for _, said := range []app.Report{{Device: "log", Seq: &none}, {Device: "log", Seq: &none, Elsewhere: []scoring.Span{{From: 1, To: 3}}}} {
+		_, err := d.App.Report(d.Ctx(), d.anahera, d.g, said)
+		d.must(err)
+	}
+	_, err := d.App.AddMarks(d.Ctx(), d.anahera, d.g, []scoring.Mark{d.sent("log", 5, "RE-ET1", scoring.N(1))})
+	d.must(err)
+	list, err := d.App.Missing(d.Ctx(), d.Owner, d.g)
+	d.must(err)
+	if len(list) != 1 || list[0].Numbers() != "4" {
+		t.Errorf("%+v", list)
+	}
+}
+
 // A page of before gives no numbers: what it says that it has not sent counts.
 func TestAPageOfBeforeIsTakenAtItsWord(t *testing.T) {
 	d := newDay(t)

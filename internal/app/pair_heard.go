@@ -27,6 +27,7 @@ type report struct {
 	seen    store.Moment
 	unsent  int
 	seq     int64 // -1 where it does not say
+	others  []scoring.Span
 	off     int64
 	written store.Moment
 }
@@ -85,7 +86,7 @@ func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, sa
 	if key == "" {
 		key = "signed in " + string(id) + " " + who.ID + " " + said.Device
 	}
-	r := report{grading: id, person: who.ID, name: who.Name, log: rankwright.DeviceID(said.Device), seen: a.moment(), unsent: said.Unsent, seq: -1, off: now.ClockOff}
+	r := report{grading: id, person: who.ID, name: who.Name, log: rankwright.DeviceID(said.Device), seen: a.moment(), unsent: said.Unsent, seq: -1, others: said.Elsewhere, off: now.ClockOff}
 	if said.Seq != nil {
 		r.seq = *said.Seq
 	}
@@ -94,7 +95,7 @@ func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, sa
 	if !known && len(a.heard.m) >= mostHeard {
 		clear(a.heard.m)
 	}
-	news := !known || old.unsent != r.unsent || old.seq != r.seq || old.log != r.log || old.off != r.off
+	news := !known || old.unsent != r.unsent || old.seq != r.seq || old.log != r.log || old.off != r.off || !slices.Equal(old.others, r.others)
 	r.written = old.written
 	write := (who.Device != "" || r.log != "") && (news || r.seen-old.written > store.Moment(saidSeen.Milliseconds()))
 	if write {
@@ -103,7 +104,7 @@ func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, sa
 	a.heard.m[key] = r
 	a.heard.mu.Unlock()
 	if write {
-		if err := a.st.Gather(ctx, func(tx *store.Tx) error { return a.keepReport(tx, who, id, r, said.Elsewhere) }); err != nil {
+		if err := a.st.Gather(ctx, func(tx *store.Tx) error { return a.keepReport(tx, who, id, r) }); err != nil {
 			return now, err
 		}
 	}
@@ -113,7 +114,7 @@ func (a *App) Report(ctx context.Context, who Actor, id rankwright.GradingID, sa
 	return now, nil
 }
 
-func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r report, elsewhere []scoring.Span) error {
+func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r report) error {
 	if who.Device != "" {
 		if err := tx.SawDevice(who.Device, r.seen, r.unsent); err != nil {
 			return err
@@ -122,7 +123,7 @@ func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r rep
 	if r.log == "" {
 		return nil
 	}
-	if err := tx.AddElsewhere(id, r.log, elsewhere); err != nil {
+	if err := tx.AddElsewhere(id, r.log, r.others); err != nil {
 		return err
 	}
 	c := store.Count{Grading: id, Log: r.log, Paired: who.Device, Person: r.person, Since: -1, Seq: max(0, r.seq), Unsent: r.unsent, Seen: r.seen}
@@ -142,7 +143,7 @@ func (a *App) keepReport(tx *store.Tx, who Actor, id rankwright.GradingID, r rep
 			if err != nil {
 				return err
 			}
-			gaps := scoring.Without(scoring.Gaps(came, 0, r.seq), elsewhere)
+			gaps := scoring.Without(scoring.Gaps(came, 0, r.seq), r.others)
 			c.Since = max(0, min(c.Since, scoring.Began(gaps, r.seq, r.unsent)))
 		}
 	}

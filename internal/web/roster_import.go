@@ -215,18 +215,18 @@ func (q *Query) importPreviewOf(im app.Import, key string) (*importPreviewPage, 
 	p := &importPreviewPage{Key: key, File: im.File, Headings: roster.Fingerprint(head), Seen: importMark(v.Plan)}
 	p.head()
 	p.Lead = "Nothing has happened yet. Look through this; at the end you bring it in or leave it."
-	if p.one() {
+	if p.One() {
 		p.Title, p.Kicker, p.Back = "Add one student", "", &look.Link{Href: "/roster/new", Text: "Type it anew"}
 	} else {
 		p.ReadOpen = v.Read.EncodingAssumed
 		p.Reading = importReading(im, v.Read)
 		p.Columns, p.ColumnsOpen = importColumns(v, head, body), len(v.Plan.Faults) > 0
 	}
-	if v.Recalled && !p.one() {
+	if v.Recalled && !p.One() {
 		p.Notes = append(p.Notes, "The columns are read as they were last time for these headings.")
 	}
 	for _, n := range v.Plan.Notes {
-		if p.one() {
+		if p.One() {
 			break
 		}
 		p.Notes = append(p.Notes, sentence(n))
@@ -242,7 +242,7 @@ func (q *Query) importPreviewOf(im app.Import, key string) (*importPreviewPage, 
 	asked := map[string]bool{}
 	p.dateOrders(im, v, asked)
 	for i, question := range v.Plan.Questions {
-		p.Questions = append(p.Questions, importQuestion(question, "question-"+itoa(i), im.Answers, asked))
+		p.Questions = append(p.Questions, p.question(question, "question-"+itoa(i), im.Answers, asked))
 	}
 	for s := roster.New; s <= roster.LeftOut; s++ {
 		if n := v.Plan.Count(s); n > 0 {
@@ -393,14 +393,14 @@ func (p *importPreviewPage) dateOrders(im app.Import, v app.Preview, asked map[s
 	}
 }
 
-func importQuestion(question roster.Question, id string, answers roster.Answers, asked map[string]bool) look.Field {
+func (p *importPreviewPage) question(question roster.Question, id string, answers roster.Answers, asked map[string]bool) look.Field {
 	asked[question.ID] = true
 	f := look.Field{Name: "answer:" + question.ID, ID: id, Label: question.Ask, Kind: "radios"}
 	if n := question.Where.Name; n != "" {
 		f.Hint = "Column “" + n + "”"
 	}
 	for _, c := range question.Choices {
-		f.Options = append(f.Options, look.Option{Value: c.Value, Text: syllabusCapital(c.Label), Selected: answers[question.ID] == c.Value})
+		f.Options = append(f.Options, look.Option{Value: c.Value, Text: syllabusCapital(p.said(c.Label)), Selected: answers[question.ID] == c.Value})
 	}
 	return f
 }
@@ -429,8 +429,12 @@ func (p *importPreviewPage) carry(answers roster.Answers, asked map[string]bool,
 		if what == "" {
 			continue
 		}
+		what = p.said(what)
 		label := syllabusCapital(id)
-		if n := names[id]; n != "" {
+		switch n := names[id]; {
+		case n != "" && p.One():
+			label = n
+		case n != "":
 			label += ", " + n
 		}
 		p.Carried = append(p.Carried, look.Field{Name: "answer:" + id, ID: "carried-" + itoa(i), Kind: "check", Value: answers[id], Checked: true, Label: label + ": " + what})
@@ -461,7 +465,11 @@ func importConfirm(q *Query) (Answer, error) {
 		return Again("import-preview", p), nil
 	}
 	q.srv.uploads.drop(key)
-	text := syllabusCapital(plural(done.Plan.Count(roster.New), "student is", "students are")) + " new on the roster, " + plural(done.Plan.Count(roster.Changed), "was", "were") + " changed."
+	text := syllabusCapital(plural(done.Plan.Count(roster.New), "student is", "students are")) + " new on the roster"
+	if n := done.Plan.Count(roster.Changed); n > 0 || !p.One() {
+		text += ", " + plural(n, "was", "were") + " changed"
+	}
+	text += "."
 	if p.Left > 0 {
 		text += " " + plural(p.Left, "row was", "rows were") + " left aside; mend them in the spreadsheet and bring it in again."
 	}

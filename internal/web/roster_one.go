@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"encoding/csv"
+	"slices"
 	"strings"
 
 	"rankwright/internal/app"
@@ -10,9 +11,17 @@ import (
 	"rankwright/roster"
 )
 
-// one says whether a preview is of a student who was typed in: then nothing is
+// One says whether a preview is of a student who was typed in: then nothing is
 // said of files and rows.
-func (p *importPreviewPage) one() bool { return p.File == oneFile }
+func (p *importPreviewPage) One() bool { return p.File == oneFile }
+
+// said is an answer in the words that fit: a student who was typed in is no row.
+func (p *importPreviewPage) said(answer string) string {
+	if p.One() {
+		return strings.NewReplacer("take the row as it stands", "add this student as typed", "the row", "this student").Replace(answer)
+	}
+	return answer
+}
 
 // oneFile stands where the name of a file would, for a student who was typed in.
 const oneFile = "one student, typed in"
@@ -59,6 +68,9 @@ func rosterOne(q *Query) (Answer, error) {
 			continue // ranks come with the first syllabus
 		}
 		x := look.Field{Name: string(f.field), Label: f.label, Hint: f.hint, Type: f.kind, Value: strings.TrimSpace(q.FormValue(string(f.field))), Required: f.must, Optional: !f.must, Size: "medium"}
+		if f.kind == "number" {
+			x.Min = "0"
+		}
 		if f.kind == "select" {
 			x.Kind, x.Type, x.Options = "select", "", oneRanks(belts, x.Value)
 		}
@@ -113,16 +125,17 @@ func oneRanks(belts rosterBelts, chosen string) (out []look.Option) {
 	return out
 }
 
-// oneImport is the spreadsheet with one row that says what was typed.
+// oneImport is the spreadsheet with one row that says what was typed, under
+// headings that people read.
 func oneImport(fields []look.Field) (im app.Import, err error) {
 	var head, row []string
 	for _, f := range fields {
 		if f.Name == string(roster.RankField) {
 			ladder, rank, _ := strings.Cut(f.Value, "/")
-			head, row = append(head, string(roster.LadderField)), append(row, ladder)
+			head, row = append(head, roster.LadderField.Label()), append(row, ladder)
 			f.Value = rank
 		}
-		head, row = append(head, f.Name), append(row, f.Value)
+		head, row = append(head, roster.Field(f.Name).Label()), append(row, f.Value)
 	}
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
@@ -142,16 +155,15 @@ func (p *rosterOnePage) faults(v app.Preview) {
 		}
 	}
 	for _, f := range list {
-		say, do := told(f)
-		found := false
-		for i := range p.Fields {
-			name := p.Fields[i].Name
-			if f.Where.Name == name || f.Where.Name == string(roster.LadderField) && name == string(roster.RankField) {
-				p.Fields[i].Error, found = say+" Correct it here.", true
-			}
+		say, _ := told(f) // what to do is said of spreadsheets
+		field := f.Where.Name
+		if field == roster.LadderField.Label() {
+			field = roster.RankField.Label()
 		}
-		if !found && p.Flash == nil {
-			p.Flash = &look.Notice{Kind: "stop", Title: "This cannot be read", Text: say, Do: do}
+		if i := slices.IndexFunc(p.Fields, func(x look.Field) bool { return roster.Field(x.Name).Label() == field }); i >= 0 {
+			p.Fields[i].Error = say + " Correct it here."
+		} else {
+			p.Flash = &look.Notice{Kind: "stop", Title: "This cannot be read", Text: say, Do: "Correct it below."}
 		}
 	}
 	p.Errors = look.ErrorsOf(p.Fields...)

@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"maps"
 	"net/http"
 	"net/url"
 	"strings"
@@ -20,10 +21,7 @@ func TestOneStudentIsAddedWithoutASpreadsheet(t *testing.T) {
 	typed := url.Values{"given_name": {"Wren"}, "family_name": {"Okpara, Jr"}, "birth_date": {"2017-05-09"}, "rank": {"youth/reed"}, "rank_since": {"2026-03-14"},
 		"classes_since_rank": {"21"}, "guardian_name": {"Ada Okpara"}, "guardian_email": {"ada@example.org"}, "belt_size": {"220"}}
 	with := func(field, value string) url.Values {
-		other := url.Values{}
-		for k, x := range typed {
-			other[k] = x
-		}
+		other := maps.Clone(typed)
 		other.Set(field, value)
 		return other
 	}
@@ -51,8 +49,17 @@ func TestOneStudentIsAddedWithoutASpreadsheet(t *testing.T) {
 		t.Fatalf("%d students before the yes", n)
 	}
 	// What may be right all the same is asked about.
-	v.post("/roster/new", with("guardian_email", "ada(at)example.org")).says(t, http.StatusOK, "does not look like an e-mail address", "answer:row 2")
-	r := v.post("/roster/new", typed)
+	r := v.post("/roster/new", with("guardian_email", "ada(at)example.org"))
+	r.says(t, http.StatusOK, "“guardian e-mail”", "does not look like an e-mail address", "answer:row 2", "Leave this student out")
+	for _, s := range []string{"Row 2", "he row", "Column", "guardian_email”"} {
+		if strings.Contains(r.body, s) {
+			t.Errorf("%q is said of a student who was typed in", s)
+		}
+	}
+	asked := r.parsed(t).formAt(t, "/roster/import")
+	asked.Set("answer:row 2", "accept")
+	v.post("/roster/import", asked).says(t, http.StatusOK, "Wren Okpara, Jr: add this student as typed", "Add this student")
+	r = v.post("/roster/new", typed)
 	r.says(t, http.StatusOK, "Wren Okpara, Jr", "9 May 2017", "Who is new", "Add this student")
 	for _, s := range []string{"not in this file", "How the file is read", "another file"} {
 		if strings.Contains(r.body, s) {

@@ -24,7 +24,7 @@ func (p *importPreviewPage) rows(v app.Preview, belts rosterBelts, answers roste
 				continue
 			}
 			if len(p.Doubtful) < importShown {
-				f := importQuestion(*r.Question, "row-"+itoa(r.Line), answers, asked)
+				f := p.question(*r.Question, "row-"+itoa(r.Line), answers, asked)
 				row.Question = &f
 			}
 			keep(&p.Doubtful, &p.MoreDoubtful, row)
@@ -96,7 +96,7 @@ func importValue(f roster.Field, text string, ladder rankwright.LadderID, belts 
 
 // missing names those whom the file does not mention.
 func (p *importPreviewPage) missing(q *Query, v app.Preview) error {
-	if len(v.Plan.NotInFile) == 0 || p.one() {
+	if len(v.Plan.NotInFile) == 0 || p.One() {
 		return nil
 	}
 	students, err := q.App().Students(q.Context(), q.Who)
@@ -119,7 +119,7 @@ func (p *importPreviewPage) missing(q *Query, v app.Preview) error {
 
 // Apply is the words on the button.
 func (p *importPreviewPage) Apply() string {
-	if p.one() && p.Left == 0 {
+	if p.One() && p.Left == 0 {
 		return "Add this student"
 	}
 	if p.Left == 0 {

@@ -140,8 +140,9 @@ func ask[T any](d *tablet, expression string) T {
 	return v
 }
 
-// said waits until the page says something like it of the marks.
-const said = `globalThis.said ??= async (like) => { for (let i = 0; i < 1500; i++) { const s = document.getElementById('mat-saved')?.textContent ?? ''; if (like.test(s)) return s; await new Promise((r) => setTimeout(r, 10)) } throw new Error('the page says: ' + document.getElementById('mat-saved')?.textContent) };`
+// said waits until the page says something like it of the marks, and has no tap
+// in hand: it does not want to be left while one is not kept yet.
+const said = `globalThis.said ??= async (like) => { for (let i = 0; i < 1500; i++) { const s = document.getElementById('mat-saved')?.textContent ?? ''; if (like.test(s) && dispatchEvent(new Event('beforeunload', { cancelable: true }))) return s; await new Promise((r) => setTimeout(r, 10)) } throw new Error('the page says: ' + document.getElementById('mat-saved')?.textContent) };`
 
 // cut takes the power away: the browser is dead at once, the disk is what had
 // reached it, and what the kernel still meant to write is gone. The picture of

@@ -40,10 +40,10 @@ func TestInTheBrowserADeviceIsPairedMarksAndTheBoardShowsIt(t *testing.T) {
 	phone.keys("\r")
 	phone.until(`location.pathname.endsWith('/marks')`)
 	phone.open(m.URL + m.path("/marks/reed"))
-	phone.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	phone.until(allSaved)
 	before := eval[string](desk, `document.getElementById('board-answer').textContent`)
 	phone.tapAll("RE-ET1")
-	phone.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	phone.until(allSaved)
 	desk.until(`document.getElementById('board-answer').textContent !== ` + quoted(before))
 	desk.until(`[...document.querySelectorAll('.board-station')].some((s) => s.textContent.includes('6 of'))`)
 	if got := eval[string](desk, `document.querySelector('.board-devices').textContent`); !strings.Contains(got, "Mira Oduya") {
@@ -86,7 +86,7 @@ func TestInTheBrowserAStopGreysTheColumnOnTheScoringPage(t *testing.T) {
 	b.errors()
 	b.signIn(m.URL, m.mira.Name, "three quiet otters")
 	b.open(m.URL + m.path("/marks/reed"))
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	m.as(t, m.Owner).post(m.path("/stop"), url.Values{"entry": {string(m.reed[1])}}) // from the desk
 	head := `document.querySelector('th[data-e="` + string(m.reed[1]) + `"]')`
 	b.until(head + `.classList.contains('mat-away')`)

@@ -3,7 +3,6 @@ package web_test
 import (
 	"context"
 	"os/exec"
-	"strconv"
 	"sync"
 	"testing"
 	"time"
@@ -163,16 +162,8 @@ func (b *tab) until(expression string) {
 // hold keeps a finger down on what css finds, for longer than a tap.
 func (b *tab) hold(css string) {
 	b.t.Helper()
-	at := eval[[]float64](b, `(() => { const r = document.querySelector(`+strconv.Quote(css)+`).getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })()`)
-	touch := func(kind input.DispatchTouchEventType, points ...*input.TouchPoint) {
-		if points == nil {
-			points = []*input.TouchPoint{}
-		}
-		if _, err := chromedp.Call(b.ctx, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: points}); err != nil {
-			b.t.Fatal(err)
-		}
-	}
-	touch(input.DispatchTouchEventTypeTouchStart, &input.TouchPoint{X: at[0], Y: at[1]})
+	x, y := b.centre(css)
+	b.touch("touchStart", &input.TouchPoint{X: x, Y: y})
 	time.Sleep(700 * time.Millisecond)
-	touch(input.DispatchTouchEventTypeTouchEnd)
+	b.touch("touchEnd")
 }

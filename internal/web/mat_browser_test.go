@@ -103,7 +103,7 @@ func TestInTheBrowserASquadIsScoredByTappingThroughALostConnection(t *testing.T)
 	b.errors()
 	b.signIn(m.URL, m.mira.Name, "three quiet otters")
 	b.open(m.URL + m.path("/marks/reed"))
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	eval[bool](b, findCell)
 
 	want := map[string]string{} // entry and requirement, and the value that counts
@@ -122,7 +122,7 @@ func TestInTheBrowserASquadIsScoredByTappingThroughALostConnection(t *testing.T)
 	taps++
 	b.tapCell(m.reed[0], "RE-ET2") // not Ana
 	want[string(m.reed[0])+" RE-ET2"] = "0"
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	// One sees it without reading: 17 ticks and a cross, each with a size.
 	if n := eval[[]int](b, `['.tap-full > .mat-met', '.tap:not(.tap-full) > .mat-unmet'].map((css) => [...document.querySelectorAll(css)].filter((e) => e.offsetWidth > 15 && e.offsetHeight > 15).length)`); n[0] != 17 || n[1] != 1 {
 		t.Errorf("%d ticks and %d crosses are seen, want 17 and 1", n[0], n[1])
@@ -155,7 +155,7 @@ func TestInTheBrowserASquadIsScoredByTappingThroughALostConnection(t *testing.T)
 
 	g.set(false)
 	b.tap(`[data-do="send"]`)
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	m.compare(t, want)
 	if n := len(m.log(t)); n != before+20 {
 		t.Errorf("%d marks in the base, want %d: each exactly once", n, before+20)
@@ -171,7 +171,7 @@ func TestInTheBrowserASquadIsScoredByTappingThroughALostConnection(t *testing.T)
 	// The page that the server renders now says what the screen said.
 	says := eval[[]string](b, labels)
 	b.open(m.URL + m.path("/marks/reed"))
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	for i, now := range eval[[]string](b, labels) {
 		if now != says[i] {
 			t.Errorf("after loading again a cell says %q, before it said %q", now, says[i])
@@ -234,7 +234,7 @@ func TestInTheBrowserMarksOutliveThePageAndWaitForTheirExaminer(t *testing.T) {
 	b.errors()
 	b.signIn(m.URL, m.mira.Name, "three quiet otters")
 	b.open(m.URL + m.path("/marks/reed"))
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	eval[bool](b, findCell)
 	g.set(true)
 	b.tapAll("RE-ET1")
@@ -253,7 +253,7 @@ func TestInTheBrowserMarksOutliveThePageAndWaitForTheirExaminer(t *testing.T) {
 	b.signOut(m.URL)
 	b.signIn(m.URL, m.mira.Name, "three quiet otters")
 	b.open(m.URL + m.path("/marks/reed"))
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	l := m.log(t)
 	if len(l) != 6 || string(l[0].Examiner) != m.mira.ID {
 		t.Fatalf("%d marks in the base: %+v", len(l), l)
@@ -267,7 +267,7 @@ func TestInTheBrowserASessionThatEndedIsSaidAndNothingIsLost(t *testing.T) {
 	b.errors()
 	b.signIn(m.URL, m.mira.Name, "three quiet otters")
 	b.open(m.URL + m.path("/marks/reed"))
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	eval[string](b, `fetch('/sign-out', {method: 'POST', redirect: 'manual'}).then(() => { document.title = 'out' }), ''`)
 	b.until(`document.title === 'out'`)
 	b.tapAll("RE-ET1")
@@ -275,7 +275,7 @@ func TestInTheBrowserASessionThatEndedIsSaidAndNothingIsLost(t *testing.T) {
 	b.until(`document.getElementById('mat-door').checkVisibility()`)
 	b.signIn(m.URL, m.mira.Name, "three quiet otters")
 	b.open(m.URL + m.path("/marks"))
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	if n := len(m.log(t)); n != 6 {
 		t.Errorf("%d marks in the base, want 6", n)
 	}
@@ -288,7 +288,7 @@ func TestInTheBrowserARefusedMarkStandsOnThePageWithItsReason(t *testing.T) {
 	b.errors()
 	b.signIn(m.URL, m.mira.Name, "three quiet otters")
 	b.open(m.URL + m.path("/marks/reed"))
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	eval[bool](b, findCell)
 	m.done(t, m.App.Withdraw(t.Context(), m.Owner, m.reed[5]))
 	b.tapAll("RE-ET1")
@@ -313,7 +313,7 @@ func TestInTheBrowserEveryKindIsMarkedWithTheKeyboardToo(t *testing.T) {
 	b.errors()
 	b.signIn(m.URL, m.mira.Name, "three quiet otters")
 	b.open(m.URL + m.path("/marks/reed"))
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	eval[bool](b, findCell)
 	want := map[string]string{}
 	e := m.reed[0]
@@ -363,7 +363,7 @@ func TestInTheBrowserEveryKindIsMarkedWithTheKeyboardToo(t *testing.T) {
 	for _, x := range m.reed[1:] {
 		delete(want, string(x)+" RE-PR1")
 	}
-	b.until(`document.getElementById('mat-saved').textContent === 'All marks are saved.'`)
+	b.until(allSaved)
 	m.compare(t, want)
 	for _, l := range m.log(t) {
 		if l.Entry == e && l.Requirement == "RE-PR1" && l.Note != "whispered" {

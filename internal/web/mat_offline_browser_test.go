@@ -44,7 +44,10 @@ func (m *mat) gatedTLS(t *testing.T, around func(http.Handler) http.Handler) *ga
 }
 
 const (
-	allSaved = `document.getElementById('mat-saved').textContent === 'All marks are saved.'`
+	// A tap becomes a mark that the page speaks of when it is kept. Until then the page does not want to be left.
+	nothingInHand = `dispatchEvent(new Event('beforeunload', { cancelable: true }))`
+
+	allSaved = `document.getElementById('mat-saved').textContent === 'All marks are saved.' && ` + nothingInHand
 	reopens  = `document.getElementById('mat-safe').textContent.includes('This page also opens without a connection')`
 )
 

@@ -92,7 +92,7 @@ func TestInTheBrowserSixStudentsOnThirtyRequirementsWithThreeExceptionsTakeThirt
 	b.open(m.URL + m.path("/marks/thirty"))
 	b.until(allSaved)
 	eval[bool](b, findCell)
-	eval[bool](b, `globalThis.taps = 0, addEventListener('click', (e) => { if (e.isTrusted) taps++ }, true), true`)
+	eval[bool](b, `globalThis.taps = 0, addEventListener('pointerdown', (e) => { if (e.isTrusted) taps++ }, true), true`)
 	for i := 1; i <= 30; i++ {
 		b.tapAll(fmt.Sprintf("R%02d", i))
 	}

@@ -7,6 +7,9 @@ import { face, isMark } from './face.js';
 const MANY = 40;
 const STEP = 8; // columns that are taken in or out at a time
 
+const HOLD = 550; // milliseconds after which a finger means to open the cell
+const STRAY = 10; // pixels that a finger may move and still tap
+
 export class Grid {
   /** give(marks) gets [{entry, requirement, try, value, note}] of one tap. */
   constructor(root, { give, open, watch }) {
@@ -53,17 +56,18 @@ export class Grid {
     const box = this.table.parentElement;
     const heads = [...this.table.tHead.rows[0].cells];
     const rows = this.rows.map((tr) => [...tr.cells]);
-    const last = heads.length - 1;
+    const top = heads[0].parentElement;
     let from = 1;
     let to = heads.length;
     let timer = null;
     this.table.classList.add('mat-many');
+    this.table.style.setProperty('--of', heads.length - 1); // as wide as with all of them
     this.table.setAttribute('aria-colcount', String(heads.length));
     heads.forEach((th, n) => th.setAttribute('aria-colindex', String(n + 1)));
     this.near = (n, tr) => {
       timer = null;
       tr?.classList.remove('mat-past');
-      const wide = heads[last].offsetWidth || 1;
+      const wide = heads[from].offsetWidth || 1;
       const seen = Math.floor((box.clientWidth - heads[0].offsetWidth) / wide) || 1;
       const back = getComputedStyle(this.table).direction === 'rtl' ? -1 : 1;
       let at = box.scrollLeft * back / wide + 1;
@@ -74,8 +78,8 @@ export class Grid {
       const a = Math.max(1, Math.floor((at - STEP) / STEP) * STEP);
       const z = Math.min(heads.length, Math.ceil((at + seen + STEP) / STEP) * STEP);
       if (a === from && z === to) return;
-      this.rows.forEach((tr, i) => {
-        const cells = rows[i];
+      [top, ...this.rows].forEach((tr, i) => {
+        const cells = i ? rows[i - 1] : heads;
         for (let k = from; k < to; k++) if (k < a || k >= z) cells[k].classList.add('mat-far');
         for (let k = a; k < z; k++) {
           cells[k].classList.remove('mat-far');
@@ -225,11 +229,29 @@ export class Grid {
     else this.given.delete(b);
   }
 
-  #tap(b) {
-    const c = this.cell(b);
-    const value = this.details || c.tries > 1 ? '' : c.kind === 'tick' ? (c.values[0] === '1' ? '0' : '1') : this.#less(c);
-    if (value === '') this.open(c);
-    else this.give([{ entry: c.entry, requirement: c.requirement, try: 1, value, note: c.note }]);
+  // What a tap on a cell gives; "" opens it.
+  #value(c) {
+    if (this.details || c.tries > 1) return '';
+    return c.kind === 'tick' ? (c.values[0] === '1' ? '0' : '1') : this.#less(c);
+  }
+
+  // A tap on a button of a row. A quick one only gives marks and opens nothing:
+  // it tells whether that was all of it.
+  #tap(b, quick = false) {
+    const tr = b.closest('tr');
+    if (b.matches('.tap')) {
+      const c = this.cell(b);
+      const value = this.#value(c);
+      if (value !== '') this.give([{ entry: c.entry, requirement: c.requirement, try: 1, value, note: c.note }]);
+      else if (quick) return false;
+      else this.open(c);
+    } else if (b.matches('.mat-time')) {
+      if (quick) return false;
+      this.watch(tr);
+    } else if (b.matches('.mat-all')) {
+      this.rest(tr, tr.dataset.all);
+    }
+    return true;
   }
 
   // An exception in one tap: a cell that has what its row's button gives goes
@@ -265,53 +287,67 @@ export class Grid {
     }
   }
 
+  // A finger's tap counts when the finger is lifted: the browser says "click"
+  // only after it has thought about double taps, hovering and focus, which a slow
+  // device feels. Its touch is then spent, so that no click follows. All else is
+  // a click: of a mouse, a key, a reader, or of a tap that opens something.
   #listen() {
     let held = null; // a finger that stays down opens the cell
     let opened = 0; // its click is not a tap
-    let under = null; // the finger
-    const down = (e) => {
-      const b = e.target.closest('button.tap');
+    let finger = null; // {b, x, y, id, at} while it may become a tap
+    let spent = false; // its tap was taken
+    const lift = (after = 0) => {
+      const b = finger?.b;
+      finger = null;
       clearTimeout(held);
+      if (after) setTimeout(() => b?.classList.remove('mat-down'), after);
+      else b?.classList.remove('mat-down');
+    };
+    this.table.addEventListener('pointerdown', (e) => {
       lift();
+      spent = false;
       this.finger = e.pointerType !== 'mouse';
-      if (!b || !this.finger) return;
-      under = b;
+      const b = e.target.closest('tbody button');
+      if (!b || !this.finger || !e.isPrimary) return; // with a second finger it is for the browser to say what is meant
+      finger = { b, x: e.clientX, y: e.clientY, id: e.pointerId, at: e.timeStamp };
+      if (!b.matches('.tap')) return;
       b.classList.add('mat-down'); // not :active, which browsers show once more before the click
       held = setTimeout(() => {
         lift();
         opened = Date.now();
         this.open(this.cell(b));
-      }, 550);
-    };
-    const lift = (after = 0) => {
-      const b = under;
-      under = null;
-      if (after) setTimeout(() => b?.classList.remove('mat-down'), after);
-      else b?.classList.remove('mat-down');
-    };
-    this.table.addEventListener('pointerdown', down);
-    for (const kind of ['pointerup', 'pointercancel', 'pointermove']) {
-      this.table.addEventListener(kind, (e) => {
-        if (kind === 'pointermove' && Math.hypot(e.movementX, e.movementY) <= 6) return;
-        clearTimeout(held);
-        lift(kind === 'pointerup' ? 200 : 0); // at the latest: what the tap gives shows it first
-      });
-    }
+      }, HOLD);
+    });
+    this.table.addEventListener('pointermove', (e) => {
+      if (finger && Math.hypot(e.clientX - finger.x, e.clientY - finger.y) > STRAY) lift();
+    });
+    this.table.addEventListener('pointercancel', () => lift());
+    this.table.addEventListener('pointerup', (e) => {
+      const { b, id, at } = finger ?? {};
+      lift(200); // at the latest: what the tap gives shows it first
+      if (!b || id !== e.pointerId || e.timeStamp - at >= HOLD) return;
+      spent = this.#tap(b, true);
+    });
+    this.table.addEventListener('touchend', (e) => {
+      if (!spent || !e.cancelable) return;
+      e.preventDefault();
+      spent = false;
+    }, { passive: false });
     this.table.addEventListener('contextmenu', (e) => {
       const b = e.target.closest('button.tap');
       if (!b) return;
       e.preventDefault();
-      clearTimeout(held);
+      lift();
       if (Date.now() - opened < 1000) return;
       opened = Date.now();
       this.open(this.cell(b));
     });
     this.table.addEventListener('click', (e) => {
-      const b = e.target.closest('button');
-      if (!b || Date.now() - opened < 700) return;
-      if (b.matches('.tap')) this.#tap(b);
-      if (b.matches('.mat-time')) this.watch(b.closest('tr'));
-      else if (b.matches('.mat-all')) this.rest(b.closest('tr'), b.closest('tr').dataset.all);
+      const b = e.target.closest('tbody button');
+      const was = spent; // where the touch could not be spent
+      spent = false;
+      if (!b || was && e.detail || Date.now() - opened < 700) return;
+      this.#tap(b);
     });
     this.table.addEventListener('keydown', (e) => this.#key(e));
   }

@@ -62,15 +62,14 @@ export class Queue {
 
   /**
    * add takes marks in; it resolves when they are kept, before they are sent.
-   * meanwhile() is called at once, when the disk is at it already. That
-   * something is not kept yet is told at once; which ones, only where that takes
-   * long: to show a cell twice takes longer than to keep it.
+   * meanwhile() is called at once, when the disk is at it already. That they are
+   * not kept yet is told only where that takes long: to show it, and then that
+   * they are kept, takes longer than to keep them.
    */
   async add(list, meanwhile = () => {}) {
     for (const held of list) this.#fresh.set(held.mark.id, held);
     const kept = this.keep.add(list);
     meanwhile();
-    this.changed([]);
     const slow = this.later(() => this.changed(list), SEEN);
     await kept;
     this.never(slow);

@@ -10,6 +10,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -36,7 +37,7 @@ const (
 type Store struct {
 	path    string
 	files   string // the folder of pictures and clips, "" where there is none
-	used    bool   // counted in inUse
+	used    *use   // of the file, nil once it is closed
 	d       *dialect
 	writer  *sql.DB // one connection
 	readers *sql.DB
@@ -79,11 +80,12 @@ func Open(ctx context.Context, path string) (*Store, error) {
 }
 
 func open(ctx context.Context, file string) (_ *Store, err error) {
-	if err := inUse.begin(file); err != nil {
+	used, err := inUse.begin(file)
+	if err != nil {
 		return nil, unwritable(file, err)
 	}
 	s := newStore(sqliteDialect)
-	s.path, s.files, s.used = file, filepath.Join(filepath.Dir(file), filesDir), true
+	s.path, s.files, s.used = file, filepath.Join(filepath.Dir(file), filesDir), used
 	if s.writer, err = openPool(ctx, dsn(file)+"&_query_only=0", 1); err != nil {
 		s.Close()
 		return nil, s.refuse(err)
@@ -110,10 +112,8 @@ func (s *Store) Close() error {
 			errs = append(errs, db.Close())
 		}
 	}
-	if s.used {
-		s.used = false
-		inUse.end(s.path)
-	}
+	inUse.end(s.used)
+	s.used = nil
 	return errors.Join(errs...)
 }
 
@@ -121,32 +121,53 @@ func (s *Store) Close() error {
 // opens a file that SQLite has open: POSIX takes away every lock that a process
 // has on a file as soon as any part of it closes that file
 // (sqlite.org/howtocorrupt.html, section 2.2), and then two may write at once.
-var inUse = uses{of: map[string]int{}}
+var inUse uses
 
 type uses struct {
 	mu sync.Mutex
-	of map[string]int
+	of []*use
+}
+
+// use is a file that stores of this process have open, by whatever name.
+type use struct {
+	file   os.FileInfo
+	stores int
 }
 
 // begin touches a file that no store of this process has open, and counts one
 // more.
-func (u *uses) begin(file string) error {
+func (u *uses) begin(file string) (*use, error) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
-	if u.of[file] == 0 {
-		if err := touch(file); err != nil {
-			return err
+	if at, err := os.Stat(file); err == nil {
+		for _, o := range u.of {
+			if os.SameFile(at, o.file) {
+				o.stores++
+				return o, nil
+			}
 		}
 	}
-	u.of[file]++
-	return nil
+	if err := touch(file); err != nil {
+		return nil, err
+	}
+	at, err := os.Stat(file)
+	if err != nil {
+		return nil, err
+	}
+	o := &use{at, 1}
+	u.of = append(u.of, o)
+	return o, nil
 }
 
-func (u *uses) end(file string) {
+// end counts one less; nil is none.
+func (u *uses) end(o *use) {
+	if o == nil {
+		return
+	}
 	u.mu.Lock()
 	defer u.mu.Unlock()
-	if u.of[file]--; u.of[file] == 0 {
-		delete(u.of, file)
+	if o.stores--; o.stores == 0 {
+		u.of = slices.DeleteFunc(u.of, func(other *use) bool { return other == o })
 	}
 }
 

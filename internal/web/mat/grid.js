@@ -217,6 +217,15 @@ export class Grid {
   /** count tells how many of the asked cells have a mark. */
   count() { return { given: this.given.size, asked: this.asked }; }
 
+  /** look gives a cell the focus, and brings it to the screen unless that is to stay where it is. */
+  look(entry, requirement, stay) {
+    const b = this.cells.get(`${entry} ${requirement}`);
+    if (!b) return;
+    const { tr, n } = this.places.get(b);
+    if (!stay) this.near(n, tr);
+    b.focus({ preventScroll: stay });
+  }
+
   // What is counted of a cell is counted when it changes, not when it is asked for.
   #counted(b) {
     const { tr, column } = this.places.get(b);

@@ -219,7 +219,7 @@ function undo() {
   const last = before.pop();
   if (!last) return;
   give(last, false);
-  grid.cells.get(`${last[0].entry} ${last[0].requirement}`)?.focus({ preventScroll: last.length > 1 });
+  grid.look(last[0].entry, last[0].requirement, last.length > 1);
 }
 
 // What has become of a cell's marks, the worst first.

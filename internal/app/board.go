@@ -28,7 +28,8 @@ type Board struct {
 	Devices  []DeviceView // in use, and ended ones that had not sent everything
 	Missing  []Missing    // what did not come of the devices' numbers
 	Refused  []RefusedMark
-	Arrival  int64 // the number of the latest mark
+	Rounds   []BoardRound // of the timetable, while marks are taken
+	Arrival  int64        // the number of the latest mark
 }
 
 // BoardGroup is a squad of one rank: those who move round the stations
@@ -160,6 +161,11 @@ func (a *App) Board(ctx context.Context, who Actor, id rankwright.GradingID) (b 
 		}
 		if b.Refused, err = refusedMarks(tx, &b.Grading, who); err != nil {
 			return err
+		}
+		if State(b.Grading.State) == OnTheMat {
+			if b.Rounds, err = a.rounds(tx, id, outcomes); err != nil {
+				return err
+			}
 		}
 		b.Arrival, err = tx.LastArrival(id)
 		return err

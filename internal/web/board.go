@@ -12,6 +12,7 @@ import (
 	"rankwright/internal/app"
 	"rankwright/internal/web/look"
 	"rankwright/scoring"
+	"rankwright/timetable"
 )
 
 var boardRoutes = []Route{
@@ -32,6 +33,9 @@ type boardPage struct {
 	Good     bool
 	Answer   string
 	Unscored []boardName
+	Time     string // is a squad behind time
+	Behind   bool
+	Rounds   []boardRound
 	Groups   []boardGroup
 	Expected []boardName
 	Waiting  []boardName
@@ -59,6 +63,16 @@ type boardGroup struct {
 	Squad    string
 	Here     string
 	Stations []boardStation
+}
+
+type boardRound struct {
+	Name   string
+	Squads []boardSquad
+}
+
+type boardSquad struct {
+	Name, Ranks, Where, Left string
+	Late                     string // "" where it is not
 }
 
 type boardStation struct {
@@ -106,6 +120,7 @@ func boardShow(q *Query) (Answer, error) {
 	for _, c := range b.Unscored {
 		p.Unscored = append(p.Unscored, boardName{c.Entry.Student.FullName(), matHref(v.ID, c.Entry.Rank, nil), plural(len(c.Missing), "mark", "marks")})
 	}
+	p.Rounds, p.Time, p.Behind = boardRounds(b.Rounds)
 	for gi, g := range b.Groups {
 		x := boardGroup{ID: fmt.Sprintf("g%d", gi), Belt: matBelt(g.Rank), Here: "nobody is here"}
 		if g.Here > 0 {
@@ -186,6 +201,42 @@ func boardShow(q *Query) (Answer, error) {
 	}
 	p.Caution = look.Caution{Title: "Stop a child for safety", Local: q.School.Cautions, People: q.School.Safety, Lines: stopLines}
 	return Page("board", p), nil
+}
+
+// boardRounds words where the squads of today's rounds are, and answers whether
+// one is behind time.
+func boardRounds(rounds []app.BoardRound) (out []boardRound, answer string, behind bool) {
+	var late []string
+	for i := range rounds {
+		r := &rounds[i]
+		x := boardRound{Name: timesAt(&r.Sitting) + ", until " + timetable.Minute(r.Sitting.Begins+r.Sitting.Minutes).String()}
+		for j := range r.Squads {
+			s := &r.Squads[j]
+			q := boardSquad{Name: "Squad " + itoa(s.No), Ranks: strings.Join(s.Ranks, ", "), Where: "has been everywhere"}
+			if s.Station != "" {
+				q.Where = s.Station + ", until " + s.Until.String() + ": " + itoa(s.Given) + " of " + plural(s.Asked, "mark", "marks")
+			}
+			if n := s.LeftMissing; n > 0 {
+				q.Left = plural(n, "mark is", "marks are") + " missing at " + listed(s.Left)
+			}
+			if s.Behind() {
+				q.Late = plural(s.Late, "minute", "minutes") + " behind"
+				if s.Due != s.Station {
+					q.Late += " with " + s.Due
+				}
+				late = append(late, q.Name+" on mat "+r.Sitting.Mat+", by "+plural(s.Late, "minute", "minutes"))
+			}
+			x.Squads = append(x.Squads, q)
+		}
+		out = append(out, x)
+	}
+	switch n := len(late); {
+	case n == 0:
+		return out, "No.", false
+	case n > 3:
+		return out, "Yes: " + itoa(n) + " squads, among them " + listed(late[:3]) + ".", true
+	}
+	return out, "Yes: " + strings.Join(late, "; ") + ".", true
 }
 
 // stopLines are the usual cautions after a knock to the head (CDC, HEADS UP:

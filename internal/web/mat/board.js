@@ -99,4 +99,5 @@ function listen() {
 }
 
 listen();
+setInterval(() => { if (!document.hidden) refresh(); }, 60_000); // who is behind time changes without any news
 addEventListener('pageshow', (e) => { if (e.persisted) refresh(); });

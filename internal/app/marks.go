@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"slices"
 
 	"rankwright"
 	"rankwright/internal/store"
@@ -21,6 +22,14 @@ type Sheet struct {
 	Given   int                                 // requirements of entries with a mark
 	Asked   int                                 // requirements of entries that need one
 	Sealed  map[rankwright.EntryID][]Votes      // votes that are in and are not shown yet
+	Short   map[rankwright.EntryID]Short        // of those of whom something fell short last time
+}
+
+// Short is what fell short at a student's latest grading before this one, and
+// no more of it than an examiner needs.
+type Short struct {
+	Requirements []rankwright.RequirementID // where it was for the same rank
+	Sections     []rankwright.SectionID
 }
 
 // Sheet returns the scoring sheet of a rank. An examiner sees their own marks
@@ -53,6 +62,13 @@ func (a *App) Sheet(ctx context.Context, who Actor, id rankwright.GradingID, ran
 				sh.Waived[w.Requirement] = w.Reason
 			}
 		}
+		ofRank := sh.Grading
+		ofRank.Entries = slices.DeleteFunc(slices.Clone(sh.Grading.Entries), func(e EntryView) bool { return e.Rank != rank })
+		past, err := a.lookBack(tx, ofRank)
+		if err != nil {
+			return err
+		}
+		sh.Short = map[rankwright.EntryID]Short{}
 		ix := scoring.NewIndex(sh.Rank)
 		sh.Cards = map[rankwright.EntryID]*scoring.Card{}
 		for _, e := range sh.Grading.Entries {
@@ -60,6 +76,9 @@ func (a *App) Sheet(ctx context.Context, who Actor, id rankwright.GradingID, ran
 				continue
 			}
 			sh.Entries = append(sh.Entries, e)
+			if x := past[e.Entry.Student].shortAt(rank); len(x.Requirements)+len(x.Sections) > 0 {
+				sh.Short[e.Entry.ID] = x
+			}
 			card := ix.Fold(by[e.Entry.ID])
 			sh.Cards[e.Entry.ID] = card
 			for i, q := range sh.Rank.Requirements {

@@ -130,3 +130,36 @@ func (h *history) into(o *Outcome) {
 		o.Case.Retries = f.Retries + 1
 	}
 }
+
+// shortAt says what an examiner of a rank is to look at closely: the
+// requirements of that rank that fell short at the grading before this one and,
+// where none is to be named, the sections in which something did.
+func (h *history) shortAt(rank rankwright.RankID) (s Short) {
+	if h == nil || h.lastWas == nil {
+		return s
+	}
+	f, ok, err := thaw(&h.taken[0].decision)
+	if !ok || err != nil {
+		return s
+	}
+	var named []rankwright.SectionID // by their requirements
+	for _, id := range f.Weak.Weak {
+		if q := h.lastWas.Requirement(id); q != nil {
+			named = append(named, q.Section)
+		}
+	}
+	same := h.taken[0].entry.Rank == rank
+	if same {
+		s.Requirements = f.Weak.Weak
+	} else {
+		s.Sections = named
+	}
+	for _, id := range f.Weak.WeakSections {
+		if !slices.Contains(named, id) {
+			s.Sections = append(s.Sections, id)
+		}
+	}
+	slices.Sort(s.Sections)
+	s.Sections = slices.Compact(s.Sections)
+	return s
+}

@@ -71,8 +71,9 @@ func (c matColumn) Letters() int {
 type matSection struct {
 	ID      rankwright.SectionID
 	Title   string
-	Box     bool // the cautions stand above it
-	Caution bool // the cautions go for it
+	Box     bool   // the cautions stand above it
+	Caution bool   // the cautions go for it
+	Short   string // of whom something here fell short last time
 	Rows    []matRow
 }
 
@@ -82,6 +83,7 @@ type matRow struct {
 	Enough string
 	Keep   string
 	Notes  []string
+	Short  string // of whom this fell short last time
 	Waived string
 	Levels string // values of the scale, with spaces between
 	Watch  bool   // a stopwatch serves the row
@@ -165,6 +167,7 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 			if x := v.Syllabus.Section(r.Section); x != nil {
 				sec.Title = x.Name
 			}
+			sec.Short = matShort(s, p.Columns, func(x app.Short) bool { return slices.Contains(x.Sections, r.Section) })
 			if sec.Caution && !boxed {
 				sec.Box, boxed = true, true
 			}
@@ -180,6 +183,17 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 		p.Rows = p.Sections[0].Rows[0].Href
 	}
 	return p
+}
+
+// matShort names those to look at closely, as their columns do.
+func matShort(s matSheet, columns []matColumn, is func(app.Short) bool) string {
+	var names []string
+	for i, e := range s.Entries {
+		if x, there := s.Short[e.Entry.ID]; there && is(x) {
+			names = append(names, columns[i].Name)
+		}
+	}
+	return strings.Join(names, ", ")
 }
 
 // matCautioned says whether something in a section of the rank asks for the
@@ -250,6 +264,7 @@ func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 			row.Levels = strings.TrimSpace(fmt.Sprint(row.Levels, " ", l.Value))
 		}
 	}
+	row.Short = matShort(s, p.Columns, func(x app.Short) bool { return slices.Contains(x.Requirements, r.ID) })
 	if r.Bonus {
 		row.Notes = append(row.Notes, "extra")
 	}

@@ -48,7 +48,7 @@ func browserIn(t *testing.T, profile string, more ...chromedp.ExecAllocatorOptio
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true)}
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), append(options, more...)...)
 	ctx, cancel := chromedp.NewContext(alloc)
-	ctx, end := context.WithTimeout(ctx, 3*time.Minute)
+	ctx, end := context.WithTimeout(ctx, 6*time.Minute) // what takes a minute alone takes four where others work on the same processors
 	b := &tab{t: t, ctx: ctx}
 	b.quit = sync.OnceFunc(func() {
 		_ = chromedp.Cancel(ctx) // waits until the browser has ended

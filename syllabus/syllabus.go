@@ -314,6 +314,10 @@ func (k *Rank) Requirement(id rankwright.RequirementID) *Requirement {
 	return nil
 }
 
+// AtStation says that a requirement takes time at a station on the day: it is
+// no extra, was not seen before the day, and is not a note that may follow.
+func (q *Requirement) AtStation() bool { return !q.Bonus && !q.Before && !q.ForRelease }
+
 // Expected returns what the requirement expects of a candidate in the given
 // age band (-1 for none).
 func (q *Requirement) Expected(band int) rankwright.Amount {

@@ -8,6 +8,10 @@ type Progress struct {
 	Given, Asked int
 }
 
+// Lag is how many minutes marks may come after what they are for: a squad that
+// is late by less is not behind (common practice, no published source).
+const Lag = 3
+
 func (p Progress) open() bool { return p.Given < p.Asked }
 
 // SquadNow is how a squad stands on its way round the stations. Places are

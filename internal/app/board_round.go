@@ -30,15 +30,10 @@ type BoardSquad struct {
 
 // Behind says that a squad is late by more than what marks lag behind what they
 // are for.
-func (s *BoardSquad) Behind() bool { return s.Late >= lagMinutes }
+func (s *BoardSquad) Behind() bool { return s.Late >= timetable.Lag }
 
-const (
-	// lagMinutes is how late marks may come before a squad is called late
-	// (common practice, no published source).
-	lagMinutes = 3
-	// roundsFor is how many minutes after its end a sitting is still followed.
-	roundsFor = 120
-)
+// roundsFor is how many minutes after its end a sitting is still followed.
+const roundsFor = 120
 
 // rounds follows the published rounds of today.
 func (a *App) rounds(tx *store.Tx, id rankwright.GradingID, outcomes []Outcome) (out []BoardRound, err error) {
@@ -108,7 +103,7 @@ func (t *Timetable) roundNow(w *Sitting, outcomes []Outcome, rows []store.MarkRo
 		for j := range o.Rank.Requirements {
 			q := &o.Rank.Requirements[j]
 			stop, there := place[q.Section]
-			if !there || q.Bonus || q.Before || q.ForRelease || t.Grading.Waived(&o.Entry, q.ID) {
+			if !there || !q.AtStation() || t.Grading.Waived(&o.Entry, q.ID) {
 				continue
 			}
 			at[q.ID] = stop

@@ -75,7 +75,7 @@ func (t *Timetable) asksAt(id rankwright.SectionID, ranks []rankwright.RankID) (
 		k, _ := t.Grading.Syllabus.Rank(rank)
 		n := 0
 		for i := range k.Requirements {
-			if r := &k.Requirements[i]; r.Section == id && !r.Bonus && !r.Before && !r.ForRelease && !t.waivedFor(rank, r.ID) {
+			if r := &k.Requirements[i]; r.Section == id && r.AtStation() && !t.waivedFor(rank, r.ID) {
 				n++
 			}
 		}

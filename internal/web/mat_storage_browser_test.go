@@ -183,3 +183,20 @@ func TestInTheBrowserEachMarkIsWrittenThroughBeforeItCountsAsKept(t *testing.T) 
 		t.Errorf("six marks of one tap took %d writes", adds)
 	}
 }
+
+// Where the disk takes long, the page says within a moment that marks are being
+// kept, and promises nothing before they are.
+func TestInTheBrowserASlowDiskIsSaid(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.before(`{ const d = Object.getOwnPropertyDescriptor(IDBTransaction.prototype, 'oncomplete');
+		Object.defineProperty(IDBTransaction.prototype, 'oncomplete', { set(f) { d.set.call(this, this.mode === 'readwrite' ? (e) => setTimeout(() => f.call(this, e), 1500) : f) } }) }`)
+	b.onMat(m, m.mira.Name)
+	b.tapAll("RE-ET1")
+	b.until(`document.getElementById('mat-saved').textContent.startsWith('Keeping 6 marks') && document.querySelectorAll('.tap[data-held="new"]').length === 6 && !(` + nothingInHand + `)`)
+	b.until(allSaved)
+	if n := len(m.log(t)); n != 6 {
+		t.Errorf("%d marks in the base, want 6", n)
+	}
+}

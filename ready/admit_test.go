@@ -38,9 +38,15 @@ func TestMoreClassesNeverTurnAYesToANo(t *testing.T) {
 	})
 }
 
+// A rank that is turned into another at an age is left out: who is old enough
+// for that holds the next rank already and may not enter for it
+// (TestWhoseRankTurnsAtAnAgeMayNotEnterForItFromThenOn).
 func TestOlderNeverTurnsAYesToANoWithoutAnUpperEnd(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		q := draw(r)
+		for i := range q.Syllabus.Ranks {
+			q.Syllabus.Ranks[i].Eligibility.Conversions = nil
+		}
 		rules := q.Syllabus.Ranks[2].Eligibility.Rules
 		for i := range rules {
 			rules[i].Terms = withoutUpperEnd(rules[i].Terms).(syllabus.AllOf)
@@ -51,6 +57,23 @@ func TestOlderNeverTurnsAYesToANoWithoutAnUpperEnd(t *testing.T) {
 			r.Fatal("being older turned a yes to a no")
 		}
 	})
+}
+
+// Kukkiwon: a poom becomes the dan of its number at an age, by itself, as
+// examples/regulations/taekwondo-dan.yaml gives it for 4 poom at 18.
+func TestWhoseRankTurnsAtAnAgeMayNotEnterForItFromThenOn(t *testing.T) {
+	s := regulation(t, "taekwondo-dan")
+	q := ready.Question{Syllabus: s, Rank: "dan4", Born: day("2006-05-12")}
+	q.Standing.History = []ready.Given{{Ladder: "taekwondo-poom", Rank: "poom4", On: day("2015-01-01")}}
+	for _, c := range []struct {
+		on     string
+		closed bool
+	}{{"2024-05-11", false}, {"2024-05-12", true}, {"2025-05-12", true}} {
+		q.On = day(c.on)
+		if a := admit(t, q); a.Reasons[0].Met == c.closed {
+			t.Errorf("on %s: %s", c.on, say(a))
+		}
+	}
 }
 
 func withoutUpperEnd(t syllabus.Term) syllabus.Term {

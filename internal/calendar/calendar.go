@@ -148,7 +148,11 @@ func (f *File) faults() rankwright.Faults {
 			wrong(i, "bad_reminder", "choose at most four weeks", "a reminder %d minutes before is out of range", e.Remind)
 		}
 		if _, there := instant(e.Day, e.Start, f.Zone); !there {
-			wrong(i, "no_such_time", "move the sitting by an hour", "%s does not exist on %s in %s, where the clock is put forward over it",
+			do := "move the sitting by an hour"
+			if _, noon := instant(e.Day, mostMinutes/2, f.Zone); !noon {
+				do = "choose another day" // a zone that crossed the date line
+			}
+			wrong(i, "no_such_time", do, "%s does not exist on %s in %s, where the clock is put forward over it",
 				clock(e.Start), e.Day.Long(), f.Zone)
 		}
 	}

@@ -119,7 +119,7 @@ func TestEveryEventIsReadBackTheSameByAnIndependentReader(t *testing.T) {
 			skipped := 0
 			for _, e := range f.Events {
 				y, m, d := e.Day.Date()
-				if at := time.Date(y, m, d, 0, e.Start, 0, 0, z); at.Hour()*60+at.Minute() != e.Start {
+				if at := time.Date(y, m, d, 0, e.Start, 0, 0, z); at.Hour()*60+at.Minute() != e.Start || at.Day() != d {
 					skipped++
 				}
 			}
@@ -188,7 +188,10 @@ func TestWhatIsNotATimeIsRefusedInASentence(t *testing.T) {
 		{"the zone of this machine", calendar.File{Zone: time.Local, Events: []calendar.Event{ok}}, "needs the zone"},
 		{"nothing", calendar.File{Zone: london}, "has no times"},
 		{"a time that the clock leaves out", calendar.File{Zone: london, Events: []calendar.Event{event("2026-03-29", 90, 50)}},
-			"01:30 does not exist on Sunday 29 March 2026 in Europe/London"},
+			"01:30 does not exist on Sunday 29 March 2026 in Europe/London, where the clock is put forward over it; move the sitting by an hour"},
+		// Samoa went over the date line and had no 30 December 2011 (tz database, australasia).
+		{"a day that the clock leaves out", calendar.File{Zone: zone(t, "Pacific/Apia"), Events: []calendar.Event{event("2011-12-30", 600, 50)}},
+			"10:00 does not exist on Friday 30 December 2011 in Pacific/Apia, where the clock is put forward over it; choose another day"},
 		{"the same name twice", calendar.File{Zone: london, Events: []calendar.Event{ok, ok}}, "time 2 of the calendar file: it has the same UID as time 1"},
 		{"a bad address", calendar.File{Zone: london, Mail: "a@b\r\nX:y", Events: []calendar.Event{ok}}, "is not a mail address"},
 		{"a day that was forgotten", calendar.File{Zone: london, Events: []calendar.Event{{UID: "x", Changed: made, Minutes: 5}}}, "has no day"},

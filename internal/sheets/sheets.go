@@ -30,6 +30,10 @@ type Child struct {
 	Missing       []string // names of clearances that are not met
 	// Waived are not asked of this child.
 	Waived []rankwright.RequirementID
+	// Close and CloseIn are requirements and sections that were not yet there
+	// last time, for whoever examines now. A score table names the child there.
+	Close   []rankwright.RequirementID
+	CloseIn []rankwright.SectionID
 }
 
 // Name is the whole name.
@@ -73,6 +77,20 @@ func Score(s *syllabus.Syllabus, k *syllabus.Rank, h Head, list []Child) paper.T
 	for _, c := range list {
 		t.Columns = append(t.Columns, paper.Column{Head: short(c), Share: 1.5})
 	}
+	looks := false
+	closely := func(is func(Child) bool) string {
+		var names []string
+		for _, c := range list {
+			if is(c) {
+				names = append(names, short(c))
+			}
+		}
+		if len(names) == 0 {
+			return ""
+		}
+		looks = true
+		return "look closely: " + strings.Join(names, ", ")
+	}
 	var section rankwright.SectionID
 	for i := range k.Requirements {
 		r := &k.Requirements[i]
@@ -80,10 +98,16 @@ func Score(s *syllabus.Syllabus, k *syllabus.Rank, h Head, list []Child) paper.T
 		if r.Must {
 			row[0] += " (must)"
 		}
+		if at := closely(func(c Child) bool { return slices.Contains(c.Close, r.ID) }); at != "" {
+			row[0] += "\n" + at
+		}
 		if r.Section != section {
 			section = r.Section
 			if x := s.Section(section); x != nil {
 				form.Bands[i] = x.Name
+				if at := closely(func(c Child) bool { return slices.Contains(c.CloseIn, section) }); at != "" {
+					form.Bands[i] += "  –  " + at
+				}
 			}
 		}
 		if r.Tries > 1 {
@@ -98,6 +122,9 @@ func Score(s *syllabus.Syllabus, k *syllabus.Rank, h Head, list []Child) paper.T
 			row = append(row, cell)
 		}
 		t.Rows = append(t.Rows, row)
+	}
+	if looks {
+		form.Legend = append(form.Legend, "Look closely: not yet there last time. Mark what is shown today. This sheet is for examiners' eyes only.")
 	}
 	form.Tall[len(t.Rows)] = 2.5 * penHigh
 	t.Rows = append(t.Rows, append([]string{"Notes", ""}, make([]string, len(list))...))

@@ -26,6 +26,7 @@ type matGridPage struct {
 	Squads   []matSquad    // none where the rank has one
 	Belt     look.Belt
 	Columns  []matColumn
+	names    []string // of the columns
 	Sections []matSection
 	Caution  look.Caution
 	Scales   []*syllabus.Scale
@@ -157,7 +158,8 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 		p.Arrivals = "/gradings/" + url.PathEscape(string(v.ID)) + "/arrivals"
 	}
 	p.Caution = look.Cautions(q.School.Cautions, q.School.Safety)
-	p.Columns = matColumns(s)
+	p.names = matNames(s.Entries)
+	p.Columns = matColumns(s, p.names)
 	p.Given, p.Asked = matProgress(s.Sheet)
 	boxed := false
 	for i := range s.Rank.Requirements {
@@ -167,7 +169,7 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 			if x := v.Syllabus.Section(r.Section); x != nil {
 				sec.Title = x.Name
 			}
-			sec.Short = matShort(s, p.Columns, func(x app.Short) bool { return slices.Contains(x.Sections, r.Section) })
+			sec.Short = matShort(s, p.names, func(x app.Short) bool { return slices.Contains(x.Sections, r.Section) })
 			if sec.Caution && !boxed {
 				sec.Box, boxed = true, true
 			}
@@ -185,15 +187,15 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 	return p
 }
 
-// matShort names those to look at closely, as their columns do.
-func matShort(s matSheet, columns []matColumn, is func(app.Short) bool) string {
-	var names []string
+// matShort names those to look at closely, of the names of all entries.
+func matShort(s matSheet, names []string, is func(app.Short) bool) string {
+	var out []string
 	for i, e := range s.Entries {
 		if x, there := s.Short[e.Entry.ID]; there && is(x) {
-			names = append(names, columns[i].Name)
+			out = append(out, names[i])
 		}
 	}
-	return strings.Join(names, ", ")
+	return strings.Join(out, ", ")
 }
 
 // matCautioned says whether something in a section of the rank asks for the
@@ -207,9 +209,8 @@ func matCautioned(s *syllabus.Syllabus, k *syllabus.Rank, id rankwright.SectionI
 
 // matColumns heads the columns. Where nobody has been checked in, everybody
 // who is expected counts as there.
-func matColumns(s matSheet) []matColumn {
+func matColumns(s matSheet, names []string) []matColumn {
 	checked := slices.ContainsFunc(s.Entries, func(e app.EntryView) bool { return e.Presence != "expected" })
-	names := matNames(s.Entries)
 	out := make([]matColumn, len(s.Entries))
 	for i, e := range s.Entries {
 		c := matColumn{Entry: e.Entry.ID, Name: names[i]}
@@ -264,7 +265,7 @@ func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 			row.Levels = strings.TrimSpace(fmt.Sprint(row.Levels, " ", l.Value))
 		}
 	}
-	row.Short = matShort(s, p.Columns, func(x app.Short) bool { return slices.Contains(x.Requirements, r.ID) })
+	row.Short = matShort(s, p.names, func(x app.Short) bool { return slices.Contains(x.Requirements, r.ID) })
 	if r.Bonus {
 		row.Notes = append(row.Notes, "extra")
 	}

@@ -1,6 +1,9 @@
 package web_test
 
 import (
+	"os"
+	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -61,5 +64,39 @@ func TestTheScoringPageNamesWhomToLookAtClosely(t *testing.T) {
 	_, row, _ := strings.Cut(page.body, `<tr data-q="RE-BF1"`)
 	if row, _, _ = strings.Cut(row, "</tr>"); !strings.Contains(row, "not yet last time") {
 		t.Error("it does not stand in the row of the fall")
+	}
+	k, _ := m.view(t).Syllabus.Rank("reed")
+	for _, q := range k.Requirements {
+		named := strings.Contains(v.get(m.path("/marks/reed?row="+string(q.ID))).body, "not yet last time: <bdi>Ana</bdi>")
+		if want := q.ID == "RE-BF1" || q.Section == k.Requirement("RE-PR1").Section; named != want {
+			t.Errorf("the form of %s names her: %v", q.ID, named)
+		}
+	}
+}
+
+// The printed table names her at the same two places, for those who may see
+// marks; the front desk's copy does not.
+func TestTheScoreTableNamesWhomToLookAtClosely(t *testing.T) {
+	m := newMat(t)
+	m.again(t)
+	printed := func(v *visitor) string {
+		t.Helper()
+		file := filepath.Join(t.TempDir(), "table.pdf")
+		data := v.get(m.path("/paperwork/score-table.pdf?rank=reed")).body
+		if err := os.WriteFile(file, []byte(data), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		text, err := exec.Command("pdftotext", "-layout", file, "-").Output()
+		if err != nil {
+			t.Fatal("this test reads PDFs with poppler-utils: ", err)
+		}
+		return string(text)
+	}
+	text := printed(m.as(t, m.instructor))
+	if n := strings.Count(text, "look closely: Ana A."); n != 2 || !strings.Contains(text, "Look closely: not yet there last time.") {
+		t.Errorf("%d places speak of last time, want two and what it means:\n%s", n, text)
+	}
+	if text = printed(m.as(t, m.assistant)); strings.Contains(strings.ToLower(text), "look closely") {
+		t.Error("the desk prints what it may not see")
 	}
 }

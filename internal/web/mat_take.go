@@ -25,6 +25,7 @@ type matRowPage struct {
 	Caution *look.Caution
 	Notice  *look.Notice
 	Waived  string
+	Short   string // of whom it fell short last time
 	Type    string // what is typed
 	Lines   []matLine
 	Send    string
@@ -95,6 +96,9 @@ func matRowPageOf(q *Query, s matSheet) (*matRowPage, error) {
 	}
 	p.Last, p.Next = step(-1), step(1)
 	names := matNames(s.Entries)
+	p.Short = matShort(s, names, func(x app.Short) bool {
+		return slices.Contains(x.Requirements, id) || slices.Contains(x.Sections, r.Section)
+	})
 	for j, e := range s.Entries {
 		if _, away := matAway(e.Presence); away || matWaived(s.Sheet, e.Entry.ID, id) != "" {
 			continue

@@ -153,12 +153,23 @@ func runSheet(q *Query) (Answer, error) {
 }
 
 // scoreTable is a blank table of a rank: requirements down, students across.
+// What was not yet there last time stands on it for those who may see marks.
 func scoreTable(q *Query) (Answer, error) {
 	v, k, list, err := paperRank(q)
 	if err != nil {
 		return nil, err
 	}
 	h, children := handSheet(q, v, k, list)
+	if q.Who.Role.May(app.SeeMarks) {
+		sh, err := q.App().Sheet(q.Context(), q.Who, v.ID, k.ID)
+		if err != nil {
+			return nil, err
+		}
+		for i := range list {
+			x := sh.Short[list[i].Entry.ID]
+			children[i].Close, children[i].CloseIn = x.Requirements, x.Sections
+		}
+	}
 	tables := sheets.Scores(v.Syllabus, k, h, children)
 	part := max(1, number(q.FormValue("part")))
 	if part > len(tables) {

@@ -12,12 +12,21 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// What the second copy holds, as text; read through a page of the site.
+// What the second copy holds, as text; read through a page of the site. A file
+// that is written while it is read cannot be read to its end, and is read anew.
 const secondCopy = `(async () => {
 	const folder = await (await navigator.storage.getDirectory()).getDirectoryHandle('rankwright-marks');
-	let out = '';
-	for await (const file of folder.values()) out += await (await file.getFile()).text();
-	return out })()`
+	for (let left = 50; ; left--) {
+		try {
+			let out = '';
+			for await (const file of folder.values()) out += await (await file.getFile()).text();
+			return out;
+		} catch (e) {
+			if (e.name !== 'NotReadableError' || !left) throw e;
+			await new Promise((go) => setTimeout(go, 20));
+		}
+	}
+	})()`
 
 // The browser's own log loses what it had called kept, as it may after a power
 // cut (docs/reliability.md): all of it, or its end together with how far the

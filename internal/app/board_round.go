@@ -115,16 +115,22 @@ func (t *Timetable) roundNow(w *Sitting, outcomes []Outcome, rows []store.MarkRo
 		}
 	}
 	done := func(squad, stop int) timetable.Progress { return progress[squad][stop] }
-	last := func(squad int) int {
-		for _, m := range slices.Backward(rows) {
-			s, here := squadOf[m.Entry]
-			stop, asked := at[m.Requirement]
-			if here && asked && s == squad {
-				return stop
-			}
-		}
-		return -1
+	// A correction is made wherever the examiner is by then: only what had no
+	// mark before says where a squad is.
+	latest := slices.Repeat([]int{-1}, len(x.Squads))
+	type shown struct {
+		of   rankwright.EntryID
+		what rankwright.RequirementID
 	}
+	seen := map[shown]bool{}
+	for _, m := range rows {
+		squad, here := squadOf[m.Entry]
+		stop, asked := at[m.Requirement]
+		if k := (shown{m.Entry, m.Requirement}); here && asked && !seen[k] {
+			seen[k], latest[squad] = true, stop
+		}
+	}
+	last := func(squad int) int { return latest[squad] }
 	for i, s := range timetable.Follow(x.Rotation, len(x.Squads), done, last, now) {
 		if !slices.ContainsFunc(progress[i], func(p timetable.Progress) bool { return p.Asked > 0 }) {
 			continue

@@ -8,6 +8,7 @@ import (
 	"rankwright"
 	"rankwright/internal/app"
 	"rankwright/scoring"
+	"rankwright/syllabus"
 	"rankwright/timetable"
 )
 
@@ -97,6 +98,27 @@ func TestTheBoardSaysWhichSquadIsBehindTime(t *testing.T) {
 	next := squad()
 	if next.Station == station.Name || next.Station == "" || next.Late != 0 || len(next.Left) != 0 {
 		t.Errorf("done with %s: %+v", station.Name, next)
+	}
+
+	// It leaves the next station with marks missing; a correction that is made
+	// there from the one after it does not bring it back.
+	asked := func(name string) (out []rankwright.RequirementID) {
+		of := round.Stations[slices.IndexFunc(round.Stations, func(s app.StationRow) bool { return s.Name == name })].Of
+		k, _ := v.Grading.Syllabus.Rank(people[0].Rank)
+		for i := range k.Requirements {
+			r := &k.Requirements[i]
+			if slices.ContainsFunc(of, func(s syllabus.Section) bool { return s.ID == r.Section }) && !r.Bonus && !r.Before && !r.ForRelease {
+				out = append(out, r.ID)
+			}
+		}
+		return out
+	}
+	child := people[0].Entry.ID
+	d.Mark(d.Owner, d.g, child, asked(next.Station)[0], scoring.N(1))
+	d.Mark(d.Owner, d.g, child, asked("Falls")[0], scoring.N(1))
+	d.Mark(d.Owner, d.g, child, asked(next.Station)[0], scoring.N(0))
+	if q := squad(); q.Station != "Falls" || !slices.Equal(q.Left, []string{next.Station}) {
+		t.Errorf("at Falls, with a correction at %s: %+v", next.Station, q)
 	}
 
 	at(timetable.Minute(w.Begins + w.Minutes + 121))

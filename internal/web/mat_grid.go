@@ -29,6 +29,7 @@ type matGridPage struct {
 	names    []string // of the columns
 	Sections []matSection
 	Caution  look.Caution
+	Halt     look.Caution // beside the stop of a child
 	Scales   []*syllabus.Scale
 	Given    int
 	Asked    int
@@ -46,11 +47,12 @@ type matSquad struct {
 }
 
 type matColumn struct {
-	Entry rankwright.EntryID
-	Name  string
-	Word  string // "absent" and so on, or "not here yet"
-	In    bool   // counts in "all have shown it"
-	Away  bool
+	Entry   rankwright.EntryID
+	Name    string
+	Word    string // "absent" and so on, or "not here yet"
+	In      bool   // counts in "all have shown it"
+	Away    bool
+	Stopped bool // for safety
 }
 
 // Letters is how wide a name is, by its longest word: 5 to 12. What is longer
@@ -158,6 +160,7 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 		p.Arrivals = "/gradings/" + url.PathEscape(string(v.ID)) + "/arrivals"
 	}
 	p.Caution = look.Cautions(q.School.Cautions, q.School.Safety)
+	p.Halt = look.Caution{Title: "After a stop", Local: q.School.Cautions, People: q.School.Safety, Lines: stopLines}
 	p.names = matNames(s.Entries)
 	p.Columns = matColumns(s, p.names)
 	p.Given, p.Asked = matProgress(s.Sheet)
@@ -215,6 +218,7 @@ func matColumns(s matSheet, names []string) []matColumn {
 	for i, e := range s.Entries {
 		c := matColumn{Entry: e.Entry.ID, Name: names[i]}
 		c.Word, c.Away = matAway(e.Presence)
+		c.Stopped = e.Presence == "stopped"
 		if !c.Away && checked && e.Presence == "expected" {
 			c.Word = "not here yet"
 		}

@@ -200,3 +200,16 @@ func TestInTheBrowserASlowDiskIsSaid(t *testing.T) {
 		t.Errorf("%d marks in the base, want 6", n)
 	}
 }
+
+// Firefox asks a person before it promises to keep storage, and answers when
+// they have. The page does not wait with what opens it without a connection.
+func TestInTheBrowserAQuestionAboutStorageHoldsNothingUp(t *testing.T) {
+	m := newMat(t)
+	m.gatedTLS(t, nil)
+	b := browser(t, untrusted)
+	b.phone()
+	b.before(`StorageManager.prototype.persisted = async () => false; StorageManager.prototype.persist = () => new Promise((done) => { window.answer = done })`)
+	b.onMat(m, m.mira.Name)
+	b.until(reopens)
+	b.until(`!!window.answer && (window.answer(true), document.getElementById('mat-facts').textContent.includes('has promised not to clear'))`)
+}

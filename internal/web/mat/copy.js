@@ -3,15 +3,15 @@
 
 const PATIENCE = 4000;
 
-/** copyIn starts the worker; where is "file", "no TLS" or why there is none. */
+/** copyIn starts the worker; where is "file", "no TLS", "no files" or why there is none. */
 export function copyIn({ start = () => new Worker(new URL('./second.js', import.meta.url), { type: 'module' }),
-  can = !!globalThis.isSecureContext && !!globalThis.navigator?.storage?.getDirectory, patience = PATIENCE, failed = () => {} } = {}) {
+  secure = !!globalThis.isSecureContext, can = secure && !!globalThis.navigator?.storage?.getDirectory, patience = PATIENCE, failed = () => {} } = {}) {
   const waits = new Map();
   let n = 0;
   let worker = null;
 
   const copy = {
-    where: can ? 'file' : 'no TLS',
+    where: can ? 'file' : secure ? 'no files' : 'no TLS',
 
     /** found resolves to {found: marks, own, damaged}, or null. */
     found: null,

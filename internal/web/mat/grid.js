@@ -11,8 +11,8 @@ const HOLD = 550; // milliseconds after which a finger means to open the cell
 const STRAY = 10; // pixels that a finger may move and still tap
 
 export class Grid {
-  /** give(marks) gets [{entry, requirement, try, value, note}] of one tap. */
-  constructor(root, { give, open, watch }) {
+  /** give(marks) gets [{entry, requirement, try, value, note}] of one tap; child({e, name}) opens a child. */
+  constructor(root, { give, open, watch, child }) {
     this.root = root;
     this.table = root.querySelector('.mat-grid');
     this.columns = [...this.table.tHead.rows[0].querySelectorAll('th[data-e]')].map((th) => th.dataset);
@@ -41,10 +41,11 @@ export class Grid {
     this.give = give;
     this.open = open;
     this.watch = watch;
+    this.child = child;
     this.details = false;
     this.finger = false; // not a mouse and not the keyboard
     this.#listen();
-    this.#names();
+    this.#heads();
     this.#rove();
     for (const tr of this.rows) this.#all(tr);
     this.near = () => {}; // lays out the columns at which one looks, and a row
@@ -274,24 +275,14 @@ export class Grid {
     return Number(next) < 0 ? '' : next;
   }
 
-  // A tap on the head of a column shows the name whole for a moment, where it
-  // may be cut: over the heads, from edge to edge.
-  #names() {
-    const whole = Object.assign(document.createElement('div'), { className: 'mat-whole', hidden: true });
-    whole.setAttribute('aria-hidden', 'true'); // a reader has the whole name anyway
-    this.table.tHead.rows[0].cells[0].append(whole);
-    let timer = null;
-    const show = (name) => {
-      clearTimeout(timer);
-      whole.hidden = !name;
-      whole.textContent = name;
-      if (name) timer = setTimeout(show, 4000, '');
-    };
+  // A tap on the head of a column opens the child.
+  #heads() {
     for (const kind of ['click', 'contextmenu']) {
       this.table.tHead.addEventListener(kind, (e) => {
-        const th = e.target.closest('th');
-        if (th?.dataset.e) e.preventDefault();
-        show(th?.dataset.name ?? '');
+        const th = e.target.closest('th[data-e]');
+        if (!th) return;
+        e.preventDefault();
+        this.child(th.dataset);
       });
     }
   }

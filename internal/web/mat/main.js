@@ -6,9 +6,10 @@ import { openLog } from './log.js';
 import { keepIn } from './keep.js';
 import { copyIn } from './copy.js';
 import { Queue } from './queue.js';
-import { sendMarks, sendWord, onePage } from './send.js';
+import { sendMarks, sendWord, sendStop, onePage } from './send.js';
 import { Beat } from './beat.js';
 import { news, Stops } from './stops.js';
+import { Halts } from './halt.js';
 import { Grid } from './grid.js';
 import { Sheet } from './sheet.js';
 import { Watch } from './watch.js';
@@ -72,6 +73,10 @@ const stops = new Stops(root, () => {
   grid?.again();
   show([]);
 });
+let stopped = []; // who is stopped, as the server last said
+const halts = new Halts({ keep, send: sendStop, changed: halted });
+halts.refused = ({ name }, err) => notice('mat-halt', `The stop of ${name} was not taken: ${err.say} ${err.do} Tell the head instructor.`);
+if (page.taken) halts.load();
 load().then(() => {
   queue.kick();
   if (watch) takeUp(watch);
@@ -111,6 +116,7 @@ document.addEventListener('click', (e) => {
 
 function back() {
   queue.kick();
+  halts.kick();
   if (!page.taken) return;
   beat.now();
   stream?.again();
@@ -118,8 +124,17 @@ function back() {
 
 // How the grading stands: who is stopped, and whether marks are taken.
 function grade(now) {
-  stops.set(now.stopped ?? []);
+  stopped = now.stopped ?? [];
+  stops.set(halts.with(page.grading, stopped));
   notice('mat-moved', stands(now.state, takes.includes(now.state)));
+}
+
+// A stop of this page greys the column before the server has it.
+function halted() {
+  stops.set(halts.with(page.grading, stopped));
+  const names = halts.waiting;
+  if (!names.length && halts.trouble) return; // what was refused stays said
+  notice('mat-halt', names.length && halts.trouble ? `The stop of ${names.join(' and ')} has not reached the school’s computer yet: call it out to the others. It is sent by itself when the connection is back.` : '');
 }
 
 function clock({ clock_off_ms: ms }) { notice('mat-clock', clockOff(ms)); }
@@ -135,12 +150,32 @@ function startGrid() {
   const sheet = new Sheet(document.getElementById('mat-sheet'), {
     give,
     rest: (cell, value) => grid.rest(cell.button.closest('tr'), value),
+    stop: ({ entry, name }) => child({ e: entry, name }),
   });
   const watch = new Watch(document.getElementById('mat-watch'), { give, habits, cells: (tr) => grid.of(tr), hold });
-  grid = new Grid(root, { give, open: (cell) => sheet.open(cell, grid.finger), watch: (tr) => watch.open(tr) });
+  grid = new Grid(root, { give, open: (cell) => sheet.open(cell, grid.finger), watch: (tr) => watch.open(tr), child });
   for (const b of root.querySelectorAll('[data-do]')) b.hidden = false;
   return watch;
 }
+
+// The child of a column: the name whole, and the stop for safety.
+const card = document.getElementById('mat-child');
+function child({ e, name }) {
+  card.dataset.e = e;
+  card.querySelector('h2').textContent = name;
+  const head = root.querySelector(`.mat-grid th[data-e="${CSS.escape(e)}"]`);
+  card.querySelector('[data-part="stop"]').hidden = head.classList.contains('mat-away');
+  card.querySelector('[data-part="is"]').hidden = head.dataset.stopped !== 'yes';
+  card.showModal();
+}
+card?.addEventListener('click', (e) => {
+  const b = e.target.closest('button');
+  if (b?.value === 'stop') {
+    halts.stop(page.grading, card.dataset.e, card.querySelector('h2').textContent);
+    if (habits.get('buzz')) buzz(true);
+  }
+  if (b || e.target === card) card.close(); // a key, or the backdrop
+});
 
 // A run of the stopwatch belongs to one page at a time: a second tab of this
 // device leaves it alone, where the browser has locks.
@@ -299,8 +334,7 @@ async function settings() {
   };
   facts();
   stayOn((on) => { device.on = on; facts(); });
-  device.lasts = await lastingStorage();
-  facts();
+  lastingStorage().then((lasts) => { device.lasts = lasts; facts(); }); // some browsers ask the person first
   reopens = await reopening(location.href);
   facts();
   show([]);

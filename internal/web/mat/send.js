@@ -1,5 +1,5 @@
 // What goes to the server: a batch of marks, in version 1 of the form in which
-// marks travel, and a device's word on itself.
+// marks travel, a device's word on itself, and a stop for safety.
 
 const PATIENCE = 15_000;
 
@@ -16,15 +16,19 @@ export async function sendMarks(grading, marks, { get, heard = () => {} } = {}) 
 /** sendWord says {device, seq, unsent} of this device; the answer is how the grading stands. */
 export const sendWord = (grading, word, get) => post(`/gradings/${encodeURIComponent(grading)}/device`, { ...word, sent: Date.now() }, get);
 
+/** sendStop stops a child for safety. */
+export const sendStop = (grading, entry, get) => post(`/gradings/${encodeURIComponent(grading)}/stop`, new URLSearchParams({ entry }), get);
+
 async function post(path, data, get = globalThis.fetch) {
+  const form = data instanceof URLSearchParams; // its type goes by itself
   const stop = new AbortController();
   const timer = setTimeout(() => stop.abort(), PATIENCE);
   let reply, body;
   try {
     reply = await get(path, {
       method: 'POST',
-      headers: { 'Content-Type': 'application/json', Accept: 'application/json' },
-      body: JSON.stringify(data),
+      headers: { ...(form ? {} : { 'Content-Type': 'application/json' }), Accept: 'application/json' },
+      body: form ? data : JSON.stringify(data),
       credentials: 'same-origin',
       signal: stop.signal,
     });

@@ -4,9 +4,9 @@
 import { isMark } from './face.js';
 
 export class Sheet {
-  /** give(marks) as in the grid; rest(cell, value) marks the rest of the row. */
-  constructor(dialog, { give, rest }) {
-    Object.assign(this, { dialog, give, rest });
+  /** give(marks) as in the grid; rest(cell, value) marks the rest of the row; stop(cell) opens the child. */
+  constructor(dialog, { give, rest, stop }) {
+    Object.assign(this, { dialog, give, rest, stop });
     this.form = dialog.querySelector('form');
     this.number = this.form.elements.number;
     this.note = this.form.elements.note;
@@ -105,7 +105,10 @@ export class Sheet {
       else if (b?.value === 'rest') this.#rest();
       else if (b?.matches('.mat-quick')) this.#quick(b.value);
       else if (b?.value === 'close') this.dialog.close();
-      else if (e.target.name === 'value' && e.detail > 0) this.#done(e.target.value); // a finger, not an arrow key
+      else if (b?.value === 'stop') {
+        this.dialog.close();
+        this.stop(this.cell);
+      } else if (e.target.name === 'value' && e.detail > 0) this.#done(e.target.value); // a finger, not an arrow key
     });
     this.form.addEventListener('change', (e) => {
       if (e.target.name === 'try') this.#load();

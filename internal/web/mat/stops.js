@@ -100,6 +100,7 @@ export class Stops {
 
   #look(head, away, here, word) {
     head.classList.toggle('mat-away', away);
+    head.dataset.stopped = away ? 'yes' : '';
     head.dataset.in = here;
     head.querySelector('small').textContent = word;
     const at = head.cellIndex;

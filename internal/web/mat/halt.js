@@ -1,0 +1,87 @@
+// A stop for safety that is made on this page. It greys the column at once, is
+// kept on the device until the school's computer has it, and is sent by
+// whoever is signed in: a stop does not wait for its examiner.
+
+const NAME = 'halts';
+const AGAIN = 3000; // milliseconds until it is tried once more
+
+export class Halts {
+  #list = []; // {grading, entry, name}, the first first
+  #sent = []; // that the server has, until its news say so too
+  #busy = false;
+  #timer = null;
+  #writing = Promise.resolve();
+  /** why the last one did not go: {kind, say, do} as of send.js, or null. */
+  trouble = null;
+
+  /** keep has hold and held, send(grading, entry) is sendStop, changed() hears of every change. */
+  constructor({ keep, send, changed, later = (f, ms) => setTimeout(f, ms), never = (t) => clearTimeout(t) }) {
+    Object.assign(this, { keep, send, changed, later, never });
+  }
+
+  async load() {
+    this.#merge(await this.keep.held(NAME) ?? []);
+    this.changed();
+    this.kick();
+  }
+
+  /** stop resolves when the device keeps it. */
+  async stop(grading, entry, name) {
+    this.#merge([{ grading, entry, name }]);
+    this.changed();
+    const keeping = this.#write((kept) => [...kept, { grading, entry, name }]);
+    this.kick();
+    await keeping;
+  }
+
+  /** waiting are the names of those whose stop the school's computer does not have yet. */
+  get waiting() { return this.#list.map((h) => h.name); }
+
+  /** with gives the entries that are stopped: those that the server told of, and those that it will. */
+  with(grading, told) {
+    this.#sent = this.#sent.filter((h) => h.grading !== grading || !told.includes(h.entry));
+    return [...new Set([...told, ...[...this.#list, ...this.#sent].filter((h) => h.grading === grading).map((h) => h.entry)])];
+  }
+
+  async kick() {
+    this.never(this.#timer);
+    if (this.#busy) return;
+    this.#busy = true;
+    while (this.#list.length) {
+      const h = this.#list[0];
+      try {
+        await this.send(h.grading, h.entry);
+        this.trouble = null;
+        this.#sent.push(h);
+      } catch (err) {
+        this.trouble = err;
+        if (err.kind !== 'refused') break;
+        this.refused?.(h, err);
+      }
+      this.#list = this.#list.filter((x) => x !== h);
+      await this.#write((kept) => kept.filter((x) => !same(x, h)));
+      this.changed();
+    }
+    this.#busy = false;
+    if (this.#list.length) {
+      this.changed();
+      this.#timer = this.later(() => this.kick(), AGAIN);
+    }
+  }
+
+  #merge(list) {
+    for (const h of list) if (!this.#list.some((x) => same(x, h))) this.#list.push(h);
+  }
+
+  // One after the other, and beside what another page of this device keeps.
+  #write(of) {
+    this.#writing = this.#writing.then(async () => {
+      const out = [];
+      for (const h of of(await this.keep.held(NAME) ?? [])) if (!out.some((x) => same(x, h))) out.push(h);
+      await this.keep.hold(NAME, out.length ? out : undefined);
+    });
+    return this.#writing;
+  }
+}
+
+const same = (a, b) => a.grading === b.grading && a.entry === b.entry;

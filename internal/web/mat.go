@@ -8,6 +8,7 @@ import (
 
 	"rankwright"
 	"rankwright/internal/app"
+	"rankwright/internal/sheets"
 	"rankwright/internal/web/look"
 	"rankwright/syllabus"
 )
@@ -208,6 +209,15 @@ func matSquads(entries []app.EntryView) []int {
 	return out
 }
 
+// inSquads are entries in the order in which they stand side by side: squad by
+// squad, on the screen as on paper, so that what is typed from a printed table
+// meets its columns.
+func inSquads(entries []app.EntryView) []app.EntryView {
+	out := slices.Clone(entries)
+	slices.SortStableFunc(out, func(x, y app.EntryView) int { return x.Squad - y.Squad })
+	return out
+}
+
 // matOfSquad are the entries of a squad; 0 is everybody.
 func matOfSquad(entries []app.EntryView, squad int) []app.EntryView {
 	if squad == 0 {
@@ -227,6 +237,7 @@ func matOfSquad(entries []app.EntryView, squad int) []app.EntryView {
 type matSheet struct {
 	app.Sheet
 	Squad  int               // 0 is everybody
+	Table  int               // of the printed score tables, whose children these are; 0 is none
 	Squads []int             // where the rank has more than one
 	As     *app.ExaminerView // nil is nobody
 	May    bool
@@ -241,9 +252,11 @@ func matOpen(q *Query, as string) (s matSheet, err error) {
 	if s.Sheet, err = q.App().Sheet(q.Context(), q.Who, id, rank); err != nil {
 		return s, err
 	}
-	s.Squads = matSquads(s.Entries)
+	s.Squads, s.Entries = matSquads(s.Entries), inSquads(s.Entries)
 	if n := number(q.FormValue("squad")); slices.Contains(s.Squads, n) {
 		s.Squad, s.Entries = n, matOfSquad(s.Entries, n)
+	} else if n := number(q.FormValue("table")); n > 0 && (n-1)*sheets.PerTable < len(s.Entries) {
+		s.Table, s.Entries = n, s.Entries[(n-1)*sheets.PerTable:min(n*sheets.PerTable, len(s.Entries))]
 	}
 	v := s.Grading
 	if as == "" || q.Who.Role == app.Examiner {
@@ -279,6 +292,9 @@ func (s *matSheet) query(person string) url.Values {
 	}
 	if s.Squad > 0 {
 		out.Set("squad", itoa(s.Squad))
+	}
+	if s.Table > 0 {
+		out.Set("table", itoa(s.Table))
 	}
 	return out
 }

@@ -23,6 +23,7 @@ type matGridPage struct {
 	AsName   string
 	Panel    []look.Option // whose marks an owner or instructor may type in
 	Squad    int           // 0 is everybody
+	Table    int           // of the printed score tables; 0 is none
 	Squads   []matSquad    // none where the rank has one
 	Belt     look.Belt
 	Columns  []matColumn
@@ -147,14 +148,14 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 			p.Panel = append(p.Panel, look.Option{Value: x.Person, Text: x.Name, Selected: string(p.As) == x.Person})
 		}
 	}
-	p.Squad = s.Squad
+	p.Squad, p.Table = s.Squad, s.Table
 	for _, n := range s.Squads {
 		one := matSheet{As: s.As, Squad: n}
 		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, one.query(q.Who.ID)), "Squad " + itoa(n), n == s.Squad})
 	}
 	if len(p.Squads) > 0 {
 		all := matSheet{As: s.As}
-		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, all.query(q.Who.ID)), "Everybody", s.Squad == 0})
+		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, all.query(q.Who.ID)), "Everybody", s.Squad == 0 && s.Table == 0})
 	}
 	if q.Who.Role.May(app.CheckIn) {
 		p.Arrivals = "/gradings/" + url.PathEscape(string(v.ID)) + "/arrivals"

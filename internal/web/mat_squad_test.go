@@ -1,10 +1,18 @@
 package web_test
 
 import (
+	"html"
 	"net/http"
 	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
+
+	"rankwright"
 )
 
 // An examiner who stands before one squad sees its columns alone, and the page
@@ -54,5 +62,69 @@ func TestASquadIsMarkedByItself(t *testing.T) {
 	}
 	if log := m.log(t); len(log) != 1 || log[0].Entry != m.reed[3] {
 		t.Errorf("the log holds %v, want one mark of squad 2", log)
+	}
+}
+
+// What is typed from a printed score table comes in the order of its columns:
+// squad by squad, and of a second table its own children alone. Otherwise a
+// digit and Enter would go to another child than the one on the paper.
+func TestAScoreTableIsTypedInTheOrderInWhichItIsPrinted(t *testing.T) {
+	m := newMat(t)
+	m.Import(`student_id,given_name,family_name,birth_date,ladder,rank,rank_since,classes_since_rank
+109,Iris,Iwu,2016-02-14,youth,,2026-02-01,30
+110,Jun,Jansen,2016-03-03,youth,,2026-02-01,30
+111,Kofi,Kaya,2016-12-03,youth,,2026-02-01,30
+`)
+	for _, id := range []rankwright.StudentID{"109", "110", "111"} {
+		m.done(t, m.App.EnterAnyway(t.Context(), m.Owner, m.grading, id, "for the test"))
+	}
+	n := 0
+	for _, e := range m.view(t).Entries {
+		if e.Rank == "reed" {
+			m.done(t, m.App.SetSquad(t.Context(), m.Owner, e.Entry.ID, 2-n%2)) // every second one
+			n++
+		}
+	}
+	v := m.as(t, m.instructor)
+	paper := v.get(m.path("/paperwork"))
+	heads := func(part string) (out []string) {
+		t.Helper()
+		file := filepath.Join(t.TempDir(), "table.pdf")
+		if err := os.WriteFile(file, []byte(v.get(m.path("/paperwork/score-table.pdf?rank=reed&part="+part)).body), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		text, err := exec.Command("pdftotext", "-layout", "-l", "1", file, "-").Output()
+		if err != nil {
+			t.Fatal("this test reads PDFs with poppler-utils: ", err)
+		}
+		_, line, _ := strings.Cut(string(text), "Requirement")
+		line, _, _ = strings.Cut(line, "\n")
+		for _, name := range regexp.MustCompile(`\S+ [A-Z]\.`).FindAllString(line, -1) {
+			out = append(out, strings.Fields(name)[0])
+		}
+		return out
+	}
+	total := 0
+	for _, part := range []string{"1", "2"} {
+		address := "/marks/reed?row=RE-ET1&table=" + part
+		paper.says(t, http.StatusOK, html.EscapeString(m.path(address)))
+		want := heads(part)
+		var got []string
+		form := v.get(m.path(address + "&as=" + m.mira.ID))
+		for _, x := range regexp.MustCompile(`<label class="label" for="[^"]*value[^"]*">(\S+)`).FindAllStringSubmatch(form.body, -1) {
+			got = append(got, strings.TrimSuffix(x[1], `</label>`))
+		}
+		if len(want) == 0 || !slices.Equal(got, want) {
+			t.Errorf("table %s: typed %q, printed %q", part, got, want)
+		}
+		total += len(want)
+		form.says(t, http.StatusOK, `name="table" value="`+part+`"`)
+		saved := v.post(m.path("/marks/reed"), url.Values{"row": {"RE-ET1"}, "as": {m.mira.ID}, "table": {part}})
+		if saved.status != http.StatusSeeOther || !strings.Contains(saved.to, "row=RE-ET2&table="+part) {
+			t.Errorf("after saving: %d to %q, want the next row of table %s", saved.status, saved.to, part)
+		}
+	}
+	if total != 9 {
+		t.Errorf("%d children are printed, want 9", total)
 	}
 }

@@ -33,6 +33,7 @@ type matRowPage struct {
 	Last    string // the row before, "" for none
 	Next    string // the row after
 	Squad   int    // 0 is everybody
+	Table   int    // of the printed score tables; 0 is none
 }
 
 // matLine is one try of one student on the page of a row.
@@ -70,7 +71,7 @@ func matRowPageOf(q *Query, s matSheet) (*matRowPage, error) {
 	p.Title, p.Width = r.Show, "narrow"
 	p.Styles = matStyle()
 	query := s.query(q.Who.ID)
-	if p.Squad = s.Squad; s.As != nil {
+	if p.Squad, p.Table = s.Squad, s.Table; s.As != nil {
 		p.As = rankwright.ExaminerID(s.As.Person)
 	}
 	p.Grid = matHref(v.ID, s.Rank.ID, query)

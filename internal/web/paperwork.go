@@ -3,7 +3,6 @@ package web
 import (
 	"bytes"
 	"net/url"
-	"slices"
 	"strings"
 
 	"rankwright"
@@ -35,8 +34,12 @@ type paperworkRank struct {
 	Belt     look.Belt
 	Children string
 	Run      string
-	Tables   []look.Link
-	TypeIn   string // the form of the first row
+	Tables   []paperworkTable
+}
+
+type paperworkTable struct {
+	look.Link
+	TypeIn string // the form of its first row
 }
 
 func paperworkShow(q *Query) (Answer, error) {
@@ -70,16 +73,18 @@ func paperworkShow(q *Query) (Answer, error) {
 			continue
 		}
 		r := paperworkRank{Belt: matBelt(k), Children: plural(len(list), "student", "students"), Run: sheet("run-sheet.pdf", id, 0)}
+		typeIn := q.Who.Role.May(app.GiveMarks) && app.State(v.State).Allows(app.GiveMarks) && len(k.Requirements) > 0
+		p.TypeIn = p.TypeIn || typeIn
 		for i := 0; i*sheets.PerTable < len(list); i++ {
 			text := "Score table"
 			if len(list) > sheets.PerTable {
 				text += ", students " + itoa(i*sheets.PerTable+1) + "–" + itoa(min(len(list), (i+1)*sheets.PerTable))
 			}
-			r.Tables = append(r.Tables, look.Link{Href: sheet("score-table.pdf", id, i+1), Text: text})
-		}
-		if q.Who.Role.May(app.GiveMarks) && app.State(v.State).Allows(app.GiveMarks) && len(k.Requirements) > 0 {
-			r.TypeIn = matHref(v.ID, id, url.Values{"row": {string(k.Requirements[0].ID)}})
-			p.TypeIn = true
+			t := paperworkTable{Link: look.Link{Href: sheet("score-table.pdf", id, i+1), Text: text}}
+			if typeIn {
+				t.TypeIn = matHref(v.ID, id, url.Values{"row": {string(k.Requirements[0].ID)}, "table": {itoa(i + 1)}})
+			}
+			r.Tables = append(r.Tables, t)
 		}
 		p.Ranks = append(p.Ranks, r)
 	}
@@ -96,8 +101,7 @@ func entriesOf(v app.GradingView, rank rankwright.RankID) []app.EntryView {
 			out = append(out, e)
 		}
 	}
-	slices.SortStableFunc(out, func(x, y app.EntryView) int { return x.Squad - y.Squad })
-	return out
+	return inSquads(out)
 }
 
 // paperRank finds the grading and the rank that a sheet is for.

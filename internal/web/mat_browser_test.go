@@ -422,3 +422,33 @@ func TestInTheBrowserOneTapChecksAChildIn(t *testing.T) {
 		t.Errorf("the page says %q", s)
 	}
 }
+
+// A squad of six stands whole on a telephone held upright: no name and no cell
+// is out of sight or smaller than a finger, for either hand.
+func TestInTheBrowserASquadOfSixIsSeenWholeOnAPhone(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	for _, hand := range []string{"", "left", "right"} {
+		eval[bool](b, `document.getElementById('mat').dataset.hand = '`+hand+`', true`)
+		type box struct{ Left, Right, Width, Height, Size float64 }
+		const measured = `(() => { const r = e.getBoundingClientRect(); return { left: r.left, right: r.right, width: r.width, height: r.height, size: parseFloat(getComputedStyle(e).fontSize) } })()`
+		for _, what := range []string{`.mat-grid thead th[data-e]`, `tr[data-q="RE-SM1"] .tap`} {
+			list := eval[[]box](b, `[...document.querySelectorAll('`+what+`')].map((e) => `+measured+`)`)
+			if len(list) != 6 {
+				t.Fatalf("%d of %s", len(list), what)
+			}
+			for i, x := range list {
+				if x.Left < 0 || x.Right > 390 || x.Width < 44 || x.Height < 44 {
+					t.Errorf("hand %q, %s %d: %+v", hand, what, i+1, x)
+				}
+			}
+		}
+		for i, x := range eval[[]box](b, `[...document.querySelectorAll('.mat-name')].map((e) => `+measured+`)`) {
+			if x.Size < 16 {
+				t.Errorf("hand %q: the name %d is %.1f px high", hand, i+1, x.Size)
+			}
+		}
+	}
+}

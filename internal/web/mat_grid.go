@@ -26,6 +26,8 @@ type matGridPage struct {
 	Table    int           // of the printed score tables; 0 is none
 	Squads   []matSquad    // none where the rank has one
 	Belt     look.Belt
+	Stations []matStation // none where there is one
+	Others   string       // addresses of the other sheets that the person may mark, with spaces between
 	Columns  []matColumn
 	names    []string // of the columns
 	Sections []matSection
@@ -46,6 +48,9 @@ type matSquad struct {
 	Href, Text string
 	Now        bool
 }
+
+// matStation are the sections of a station, with spaces between.
+type matStation struct{ Name, Sections string }
 
 type matColumn struct {
 	Entry   rankwright.EntryID
@@ -164,6 +169,18 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 	p.Halt = look.Caution{Title: "After a stop", Local: q.School.Cautions, People: q.School.Safety, Lines: stopLines}
 	p.names = matNames(s.Entries)
 	p.Columns = matColumns(s, p.names)
+	if len(s.Stations) > 1 {
+		for _, st := range s.Stations {
+			x := matStation{Name: st.Name}
+			for _, id := range st.Sections {
+				x.Sections = strings.TrimSpace(x.Sections + " " + string(id))
+			}
+			p.Stations = append(p.Stations, x)
+		}
+	}
+	if p.May {
+		p.Others = strings.Join(matOthers(q, s), " ")
+	}
 	p.Given, p.Asked = matProgress(s.Sheet)
 	boxed := false
 	for i := range s.Rank.Requirements {
@@ -189,6 +206,32 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 		p.Rows = p.Sections[0].Rows[0].Href
 	}
 	return p
+}
+
+// matMostOthers bounds how many sheets a device keeps besides the one it opened.
+const matMostOthers = 12
+
+// matOthers are the addresses of all other sheets of the grading that the
+// person may mark, for a device that keeps them before it needs them: the
+// choice of ranks, and each rank squad by squad.
+func matOthers(q *Query, s matSheet) []string {
+	v := s.Grading
+	own := matHref(v.ID, s.Rank.ID, s.query(q.Who.ID))
+	out := []string{matHref(v.ID, "", nil)}
+	for i := range v.Syllabus.Ranks {
+		k := &v.Syllabus.Ranks[i]
+		list := entriesOf(v, k.ID)
+		if len(list) == 0 || !matMayExamine(v, s.As, k.ID) {
+			continue
+		}
+		for _, squad := range append([]int{0}, matSquads(list)...) {
+			one := matSheet{As: s.As, Squad: squad}
+			if at := matHref(v.ID, k.ID, one.query(q.Who.ID)); at != own && len(out) < matMostOthers {
+				out = append(out, at)
+			}
+		}
+	}
+	return out
 }
 
 // matShort names those to look at closely, of the names of all entries.

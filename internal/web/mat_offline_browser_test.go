@@ -61,10 +61,23 @@ func (b *tab) onMat(m *mat, name string) {
 	eval[bool](b, findCell)
 }
 
+// keeps waits until the worker keeps these pages and no others.
+func (b *tab) keeps(want ...string) {
+	b.t.Helper()
+	var has []string
+	for range 100 {
+		if has = b.cached(); slices.Equal(slices.Sorted(slices.Values(has)), want) {
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	b.t.Fatalf("the worker keeps %q, want %q", has, want)
+}
+
 // cached lists the pages that the worker keeps.
 func (b *tab) cached() []string {
 	b.t.Helper()
-	return soon[[]string](b, `(async () => { const out = []; for (const n of await caches.keys()) for (const r of await (await caches.open(n)).keys()) if (r.url.includes('/gradings/')) out.push(new URL(r.url).pathname); return out })()`)
+	return soon[[]string](b, `(async () => { const out = []; for (const n of await caches.keys()) for (const r of await (await caches.open(n)).keys()) if (r.url.includes('/gradings/')) out.push(new URL(r.url).pathname + new URL(r.url).search); return out })()`)
 }
 
 func TestInTheBrowserASquadIsScoredOfflineThePageIsClosedAndOpenedAgainAndNothingIsLost(t *testing.T) {
@@ -87,6 +100,7 @@ func TestInTheBrowserASquadIsScoredOfflineThePageIsClosedAndOpenedAgainAndNothin
 			}
 			all("RE-ET1", "1")
 			b.until(allSaved) // the server has these; the page that is kept does not
+			b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"))
 			g.set(true)
 			all("RE-ET2", "1")
 			all("RE-SM1", "2")
@@ -112,7 +126,12 @@ func TestInTheBrowserASquadIsScoredOfflineThePageIsClosedAndOpenedAgainAndNothin
 			b.tapCell(m.reed[0], "RE-ET1") // corrects what the server has
 			want[string(m.reed[0])+" RE-ET1"] = "0"
 			b.until(`/^26 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
-			b.open(m.URL + m.path("/marks")) // the list of ranks was never opened: it leads to the page that was
+			// What was never opened on this device was kept beforehand all the same.
+			b.open(m.URL + m.path("/marks"))
+			b.until(`location.pathname.endsWith('/marks') && /^26 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+			b.tap(`a[href$="/marks/indigo"]`)
+			b.until(`location.pathname.endsWith('/marks/indigo') && /^26 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+			b.open(m.URL + m.path("/marks/reed"))
 			b.until(`location.pathname.endsWith('/marks/reed') && /^26 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
 
 			g.set(false)
@@ -132,9 +151,7 @@ func TestInTheBrowserASquadIsScoredOfflineThePageIsClosedAndOpenedAgainAndNothin
 			}
 
 			// Signed out, the device holds no child's name any more.
-			if p := b.cached(); !slices.Equal(p, []string{m.path("/marks/reed")}) {
-				t.Errorf("the worker keeps %q", p)
-			}
+			b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"))
 			b.signOut(m.URL)
 			b.until(`location.pathname === '/sign-in'`)
 			for range 50 {
@@ -150,6 +167,65 @@ func TestInTheBrowserASquadIsScoredOfflineThePageIsClosedAndOpenedAgainAndNothin
 				t.Errorf("signed out, %d marks stay on the device", n)
 			}
 		})
+	}
+}
+
+// An examiner whose squads move on while the network is away goes on to the
+// next squad. And what was marked in one sheet of a rank stands in all others
+// that the device keeps: "all shown" would otherwise give an exception a mark
+// that nobody gave.
+func TestInTheBrowserAnExaminerGoesOnToTheNextSquadWithoutAConnection(t *testing.T) {
+	m := newMat(t)
+	for _, e := range m.reed[3:] {
+		m.done(t, m.App.SetSquad(t.Context(), m.Owner, e, 2))
+	}
+	g := m.gatedTLS(t, nil)
+	b := browser(t, untrusted)
+	b.phone()
+	b.errors()
+	b.signIn(m.URL, m.mira.Name, "three quiet otters")
+	first, second, all := m.path("/marks/reed?squad=1"), m.path("/marks/reed?squad=2"), m.path("/marks/reed")
+	b.open(m.URL + first)
+	b.until(allSaved)
+	b.keeps(m.path("/marks"), m.path("/marks/indigo"), all, first, second)
+	eval[bool](b, findCell)
+	b.tapAll("RE-ET1")
+	b.tapCell(m.reed[1], "RE-ET1") // not Ben
+	b.until(allSaved)
+	b.open(m.URL + all) // has it, and lets the log forget it
+	b.until(allSaved)
+	for range 100 {
+		if b.kept() == 0 {
+			break
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	if n := b.kept(); n != 0 {
+		t.Fatalf("%d marks stay in the log", n)
+	}
+
+	g.set(true)
+	b.open(m.URL + first)
+	b.until(`document.querySelectorAll('.mat-grid thead th[data-e]').length === 3`)
+	eval[bool](b, findCell)
+	if say := eval[string](b, cellOf(m.reed[1], "RE-ET1")+`.textContent`); !strings.Contains(say, "not shown") {
+		t.Errorf("the sheet of the squad, as the device kept it, says of the exception: %q", say)
+	}
+	b.tap(`.mat-squads a[href$="squad=2"]`)
+	b.until(`location.search === '?squad=2' && document.querySelectorAll('.mat-grid thead th[data-e]').length === 3`)
+	eval[bool](b, findCell)
+	b.tapAll("RE-ET1")
+	b.until(`/^3 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+	g.set(false)
+	b.tap(`[data-do="send"]`)
+	b.until(allSaved)
+	want := map[string]string{}
+	for i, e := range m.reed {
+		want[string(e)+" RE-ET1"] = map[bool]string{true: "0", false: "1"}[i == 1]
+	}
+	m.compare(t, want)
+	if n := len(m.log(t)); n != 7 {
+		t.Errorf("%d marks in the base, want 7", n)
 	}
 }
 

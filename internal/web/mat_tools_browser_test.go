@@ -3,6 +3,7 @@ package web_test
 import (
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -416,5 +417,68 @@ func TestInTheBrowserAStopwatchFromLongAgoIsOfferedToBeDropped(t *testing.T) {
 	b.until(allSaved)
 	if x, _ := strconv.ParseFloat(m.counts(t)[string(m.reed[0])+" RE-SM3"], 64); x < 3*3600 || x > 3*3600+60 {
 		t.Errorf("the time is %v s", x)
+	}
+}
+
+// An examiner at a station has its rows alone, on every sheet of the grading
+// that this device opens; the cautions stand above the first that asks for
+// them, and what is taken back elsewhere is seen.
+func TestInTheBrowserAStationsExaminerSeesItsRowsAlone(t *testing.T) {
+	m := newMat(t)
+	m.done(t, m.App.Move(t.Context(), m.Owner, m.grading, app.Timetabled))
+	m.done(t, m.App.SetStations(t.Context(), m.Owner, m.grading, []app.Station{
+		{Name: "Door", Sections: []rankwright.SectionID{"ET", "KB"}}, {Name: "Soft mat", Sections: []rankwright.SectionID{"BF", "GU"}},
+		{Name: "Floor", Sections: []rankwright.SectionID{"PR", "SM", "HA", "KI", "PD", "FI", "TH"}}}))
+	m.done(t, m.App.Move(t.Context(), m.Owner, m.grading, app.OnTheMat))
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	options := eval[[]string](b, `[...document.querySelectorAll('#mat-station option')].map((o) => o.text)`)
+	if len(options) < 4 || options[0] != "All of them" || options[1] != "Door" || options[2] != "Soft mat" {
+		t.Fatalf("the stations are %q", options)
+	}
+	rows := func() []string {
+		t.Helper()
+		return eval[[]string](b, `[...document.querySelectorAll('tr[data-q]')].filter((r) => r.offsetHeight).map((r) => r.dataset.q.slice(3, 5))`)
+	}
+	everything := rows()
+	choose := func(name string) {
+		t.Helper()
+		eval[bool](b, `(() => { const s = document.getElementById('mat-station'); s.value = [...s.options].find((o) => o.text === '`+name+`').value; s.dispatchEvent(new Event('change')); return true })()`)
+	}
+	count := func() string {
+		t.Helper()
+		return eval[string](b, `document.getElementById('mat-count').textContent`)
+	}
+	b.tapAll("RE-ET1")
+	choose("Soft mat")
+	for _, section := range rows() {
+		if section != "BF" && section != "GU" {
+			t.Errorf("a row of %s is seen", section)
+		}
+	}
+	if !eval[bool](b, `document.querySelector('.mat-caution').offsetHeight > 0 && document.querySelector('.mat-caution').parentElement.dataset.s === 'BF'`) {
+		t.Error("the cautions of falls are out of sight")
+	}
+	if got := count(); got != "0 of 18 marked" {
+		t.Errorf("the count is %q, want that of the station", got)
+	}
+	b.tapAll("RE-BF1")
+	b.until(allSaved)
+
+	b.open(m.URL + m.path("/marks/indigo")) // the device stays at its station
+	b.until(allSaved)
+	if eval[string](b, `document.getElementById('mat-station').selectedOptions[0].text`) != "Soft mat" || len(rows()) == 0 || slices.Contains(rows(), "ET") {
+		t.Errorf("on another rank's sheet it shows %q", rows())
+	}
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(allSaved)
+	choose("Door")
+	b.tapAll("RE-ET2")
+	choose("Soft mat")
+	b.tap(`[data-do="undo"]`)
+	b.until(allSaved)
+	if got := rows(); len(got) != len(everything) {
+		t.Errorf("after taking back a mark of another station %d rows are seen, want all %d", len(got), len(everything))
 	}
 }

@@ -67,6 +67,26 @@ export async function reopening(address) {
   }
 }
 
+/** keepToo has the worker keep other pages before they are needed. */
+export async function keepToo(addresses) {
+  const { active } = await navigator.serviceWorker.ready;
+  active.postMessage({ kind: 'keep-too', urls: addresses });
+}
+
+/**
+ * renewed resolves to whether every other page of this rank that the worker
+ * keeps is as fresh as this one; so it is where there is no worker.
+ */
+export async function renewed(address) {
+  const active = (await navigator.serviceWorker?.getRegistration())?.active;
+  if (!active) return true;
+  return new Promise((done) => {
+    const { port1, port2 } = new MessageChannel();
+    port1.onmessage = (e) => done(e.data);
+    active.postMessage({ kind: 'renew', url: address }, [port2]);
+  });
+}
+
 /** storage is the page's own, or null where it is refused. */
 export function storage() {
   try {

@@ -10,6 +10,9 @@ const STEP = 8; // columns that are taken in or out at a time
 const HOLD = 550; // milliseconds after which a finger means to open the cell
 const STRAY = 10; // pixels that a finger may move and still tap
 
+// What is extra, or of another station, is not among the marks that are missing.
+const counts = (tr) => tr.dataset.extra !== 'yes' && !tr.parentElement.hidden;
+
 export class Grid {
   /** give(marks) gets [{entry, requirement, try, value, note}] of one tap; child({e, name}) opens a child. */
   constructor(root, { give, open, watch, child }) {
@@ -34,7 +37,7 @@ export class Grid {
         if (!b) continue;
         this.places.set(b, { tr, column, n });
         this.cells.set(`${column.e} ${tr.dataset.q}`, b);
-        if (tr.dataset.extra !== 'yes') this.asked++;
+        if (counts(tr)) this.asked++;
         this.#counted(b);
       }
     }
@@ -203,6 +206,18 @@ export class Grid {
     if (marks.length) this.give(marks);
   }
 
+  /** only shows the rows of these sections; without any, all. */
+  only(sections) {
+    const caution = this.table.querySelector('.mat-caution');
+    let first = null; // of those in sight that ask for the cautions
+    for (const body of this.table.tBodies) {
+      body.hidden = sections.length > 0 && !sections.includes(body.dataset.s);
+      if (!body.hidden && body.dataset.caution) first ??= body;
+    }
+    if (caution && first) first.prepend(caution);
+    this.again();
+  }
+
   /** again looks at every row once more, after columns were taken out or put back. */
   again() {
     this.asked = 0;
@@ -210,13 +225,16 @@ export class Grid {
     for (const b of this.cells.values()) {
       this.#counted(b);
       if (b.parentElement.classList.contains('mat-stopped')) this.given.delete(b);
-      else if (this.places.get(b).tr.dataset.extra !== 'yes') this.asked++;
+      else if (counts(this.places.get(b).tr)) this.asked++;
     }
     for (const tr of this.rows) this.#all(tr);
   }
 
   /** count tells how many of the asked cells have a mark. */
   count() { return { given: this.given.size, asked: this.asked }; }
+
+  /** section is that of a cell's row. */
+  section(entry, requirement) { return this.places.get(this.cells.get(`${entry} ${requirement}`))?.tr.parentElement.dataset.s; }
 
   /** look gives a cell the focus, and brings it to the screen unless that is to stay where it is. */
   look(entry, requirement, stay) {
@@ -234,7 +252,7 @@ export class Grid {
     const left = this.left.get(tr);
     if (column.in === 'yes' && !has) left.add(b);
     else left.delete(b);
-    if (tr.dataset.extra === 'yes') return;
+    if (!counts(tr)) return;
     if (has) this.given.add(b);
     else this.given.delete(b);
   }
@@ -388,7 +406,7 @@ export class Grid {
       const there = this.rows[row]?.cells[col];
       if (!there) return;
       const b = there.querySelector('button');
-      if (b) {
+      if (b && !there.parentElement.parentElement.hidden) {
         this.near(col, there.parentElement);
         b.focus();
         return;

@@ -14,7 +14,7 @@ import { Grid } from './grid.js';
 import { Sheet } from './sheet.js';
 import { Watch } from './watch.js';
 import { told, keeps, leave, lasts, stands, twice, putBack, clockOff } from './told.js';
-import { habitsIn, buzz, stayOn, lastingStorage, reopening, storage } from './device.js';
+import { habitsIn, buzz, stayOn, lastingStorage, reopening, keepToo, renewed, storage } from './device.js';
 
 const root = document.getElementById('mat');
 const page = root.dataset;
@@ -22,6 +22,7 @@ const local = storage();
 const habits = habitsIn(local);
 const status = document.getElementById('mat-status');
 const trouble = document.getElementById('mat-trouble');
+const station = document.getElementById('mat-station');
 const keys = { undo: root.querySelector('[data-do="undo"]'), send: root.querySelector('[data-do="send"]') };
 const others = 'BroadcastChannel' in globalThis ? new BroadcastChannel('rankwright') : null;
 let facts = () => {}; // tells what holds on this device
@@ -155,8 +156,26 @@ function startGrid() {
   const watch = new Watch(document.getElementById('mat-watch'), { give, habits, cells: (tr) => grid.of(tr), hold });
   grid = new Grid(root, { give, open: (cell) => sheet.open(cell, grid.finger), watch: (tr) => watch.open(tr), child });
   for (const b of root.querySelectorAll('[data-do]')) b.hidden = false;
+  stations();
   return watch;
 }
+
+// An examiner who stands at a station has its rows alone, on this device and
+// for this grading, until they choose another.
+function stations() {
+  if (!station) return;
+  station.parentElement.hidden = false;
+  const { grading, name } = habits.get('station') ?? {};
+  const was = grading === page.grading && [...station.options].find((o) => o.text === name);
+  if (was) was.selected = true;
+  if (was?.value) at();
+  station.addEventListener('change', () => {
+    habits.set('station', { grading: page.grading, name: station.selectedOptions[0].text });
+    at();
+    show([]);
+  });
+}
+function at() { grid.only(station.value.split(' ').filter(Boolean)); }
 
 // The child of a column: the name whole, and the stop for safety.
 const card = document.getElementById('mat-child');
@@ -221,13 +240,17 @@ async function load() {
   const at = (h) => h.mark.clock ?? Infinity;
   for (const h of [...over.values()].sort((a, b) => at(a) - at(b))) grid.put(h.mark, held(h));
   show([]);
-  if (old.length) await keep.remove(old.map((h) => h.mark.id));
+  if (!old.length) return;
+  const own = old.filter((h) => h.grading === page.grading && h.person === page.person);
+  await keep.remove(old.filter((h) => !own.includes(h)).map((h) => h.mark.id));
+  // Another sheet of this rank that the device keeps may be older than these.
+  if (own.length && await renewed(location.href)) await keep.remove(own.map((h) => h.mark.id));
 }
 
 // A page straight from the server has every mark that was answered before it
 // was asked for.
 function included(h) {
-  if (!ours(h) || h.rank !== page.rank) return h.grading !== page.grading || h.person !== page.person;
+  if (!ours(h) || h.rank !== page.rank || !grid.cells.has(`${h.mark.entry} ${h.mark.requirement}`)) return h.grading !== page.grading || h.person !== page.person;
   if (page.kept) return h.done < Number(page.kept);
   return h.done < performance.timeOrigin || h.done > Date.now();
 }
@@ -254,6 +277,10 @@ function undo() {
   const last = before.pop();
   if (!last) return;
   give(last, false);
+  if (station?.value && !station.value.split(' ').includes(grid.section(last[0].entry, last[0].requirement))) {
+    station.value = ''; // what is taken back is seen
+    at();
+  }
   grid.look(last[0].entry, last[0].requirement, last.length > 1);
 }
 
@@ -338,6 +365,7 @@ async function settings() {
   reopens = await reopening(location.href);
   facts();
   show([]);
+  if (reopens && page.others) keepToo(page.others.split(' ').map((path) => new URL(path, location.href).href));
 }
 
 // Refused marks, and marks of somebody else on this device.

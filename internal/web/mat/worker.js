@@ -43,9 +43,11 @@ self.addEventListener('fetch', (e) => {
 });
 
 self.addEventListener('message', (e) => {
-  const { kind, url } = e.data ?? {};
+  const { kind, url, urls } = e.data ?? {};
   if (kind === 'forget') e.waitUntil(forget());
   if (kind === 'keep') e.waitUntil(keep(new URL(url)).then((kept) => e.source.postMessage({ kind: 'kept', kept })));
+  if (kind === 'keep-too') e.waitUntil(keepToo(urls));
+  if (kind === 'renew') e.waitUntil(sheets(new URL(url)).then((done) => e.ports[0].postMessage(done)));
 });
 
 // A rank's grid, or the choice of ranks; not the plain forms.
@@ -90,6 +92,30 @@ async function keep(url) {
   } catch {
     return false;
   }
+}
+
+// keepToo keeps pages that were not opened yet, one after the other.
+async function keepToo(urls) {
+  for (const url of urls) if (!await keep(new URL(url)) && !navigator.onLine) return;
+}
+
+// sheets asks again for the other sheets of a page's rank that are kept, and
+// tells whether all of them are fresh now.
+async function sheets(url) {
+  const cache = await caches.open(OWN);
+  let done = true;
+  for (const { url: address } of await cache.keys()) {
+    const at = new URL(address);
+    if (at.pathname !== url.pathname || at.href === url.href || !isPage(at)) continue;
+    try {
+      const began = Date.now();
+      const fresh = await fetch(at, { credentials: 'same-origin', redirect: 'manual' });
+      if (!fresh.ok || !await put(at, fresh, began)) await cache.delete(at);
+    } catch {
+      done = false;
+    }
+  }
+  return done;
 }
 
 // put keeps a page with the hour at which it was asked for, and drops those of

@@ -40,3 +40,7 @@ growth-picture: ## the drawing anew, from the table that is there
 .PHONY: faults
 faults: ## the program killed 1,000 times, and 200 times while it sends, its power and a tablet's cut, its disk broken; as root on Linux, with strace
 	RANKWRIGHT_KILL_CYCLES=1000 RANKWRIGHT_POST_KILLS=200 RANKWRIGHT_DEVICE_CUTS=200 go test -v -tags storage -count 1 -timeout 90m ./internal/faults
+
+.PHONY: engines
+engines: ## the scoring page in Firefox and WebKit; on Debian: apt-get install firefox-esr webkit2gtk-driver xvfb
+	go test -v -tags engines -count 1 -run OtherEngines -timeout 10m ./internal/web

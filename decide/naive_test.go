@@ -72,7 +72,7 @@ func (n *naively) counting(q *syllabus.Requirement) map[rankwright.ExaminerID][]
 			latest[m.Examiner] = map[int]scoring.Mark{}
 		}
 		was, ok := latest[m.Examiner][m.Try]
-		newer := []int64{m.Clock - was.Clock, m.At - was.At, int64(len(m.Device) - len(was.Device)), m.Seq - was.Seq}
+		newer := []int64{m.Clock - was.Clock, int64(len(m.Device) - len(was.Device)), m.Seq - was.Seq}
 		after := !ok
 		for _, d := range newer {
 			if ok && d != 0 {

@@ -156,10 +156,11 @@ func refuse(q *syllabus.Requirement, text, want string) error {
 }
 
 // later orders an examiner's marks of one thing, the latest first: by logical
-// clock, then by the devices' time, then by device and number, and at last by
-// id and value, so that the order is total and never depends on the order of
-// arrival. Only the same mark is equal.
+// clock, then by device and number, and at last by id, value and note, so that
+// the order is total and depends neither on the order of arrival nor on what
+// the devices take the time to be. Their time tells marks apart that are alike
+// in all else; only the same mark is equal.
 func later(a, b *Mark) int {
-	return cmp.Or(cmp.Compare(b.Clock, a.Clock), cmp.Compare(b.At, a.At), cmp.Compare(b.Device, a.Device), cmp.Compare(b.Seq, a.Seq),
-		cmp.Compare(b.ID, a.ID), cmp.Compare(a.Value.Sort, b.Value.Sort), cmp.Compare(a.Value.Num, b.Value.Num), cmp.Compare(b.Note, a.Note))
+	return cmp.Or(cmp.Compare(b.Clock, a.Clock), cmp.Compare(b.Device, a.Device), cmp.Compare(b.Seq, a.Seq), cmp.Compare(b.ID, a.ID),
+		cmp.Compare(a.Value.Sort, b.Value.Sort), cmp.Compare(a.Value.Num, b.Value.Num), cmp.Compare(b.Note, a.Note), cmp.Compare(b.At, a.At))
 }

@@ -116,8 +116,8 @@ func (m *meeting) play(name string, entry rankwright.EntryID, people [2]rankwrig
 }
 
 // counting works out what counts by itself: of each examiner and thing the
-// mark with the highest logical clock, and of equal ones that of the later
-// time, device and number.
+// mark with the highest logical clock, and of equal ones that of the higher
+// device and number, whatever time the devices took it to be.
 func counting(all []made) map[rankwright.RequirementID]map[rankwright.ExaminerID]scoring.Mark {
 	out := map[rankwright.RequirementID]map[rankwright.ExaminerID]scoring.Mark{}
 	for _, x := range all {
@@ -125,7 +125,7 @@ func counting(all []made) map[rankwright.RequirementID]map[rankwright.ExaminerID
 			out[x.Requirement] = map[rankwright.ExaminerID]scoring.Mark{}
 		}
 		now, ok := out[x.Requirement][x.Examiner]
-		if !ok || cmp.Or(cmp.Compare(x.Clock, now.Clock), cmp.Compare(x.At, now.At), cmp.Compare(x.Device, now.Device), cmp.Compare(x.Seq, now.Seq)) > 0 {
+		if !ok || cmp.Or(cmp.Compare(x.Clock, now.Clock), cmp.Compare(x.Device, now.Device), cmp.Compare(x.Seq, now.Seq)) > 0 {
 			out[x.Requirement][x.Examiner] = x.Mark
 		}
 	}

@@ -30,6 +30,8 @@ type Board struct {
 	Refused  []RefusedMark
 	Rounds   []BoardRound // of the timetable, while marks are taken
 	Arrival  int64        // the number of the latest mark
+
+	stations []Station // as the school set them
 }
 
 // BoardGroup is a squad of one rank: those who move round the stations
@@ -42,10 +44,10 @@ type BoardGroup struct {
 	Stations []BoardStation
 }
 
-// BoardStation is a section of a rank for one squad.
+// BoardStation is a station for one squad of a rank, as on the scoring page:
+// one that the school set, or a section that stands at none.
 type BoardStation struct {
-	Section rankwright.SectionID
-	Name    string
+	SheetStation
 	Given   int
 	Asked   int
 	Missing []BoardChild
@@ -135,12 +137,19 @@ func (a *App) Board(ctx context.Context, who Actor, id rankwright.GradingID) (b 
 		if err != nil {
 			return err
 		}
+		if b.stations, err = tx.Stations(id); err != nil {
+			return err
+		}
 		since := map[rankwright.EntryID]store.Moment{}
 		for _, c := range came {
 			since[c.Entry] = c.At
 		}
 		for i := range outcomes {
 			b.add(&outcomes[i], since)
+		}
+		for i := range b.Groups { // nothing may be asked at a station
+			g := &b.Groups[i]
+			g.Stations = slices.DeleteFunc(g.Stations, func(st BoardStation) bool { return st.Asked == 0 })
 		}
 		slices.SortStableFunc(b.Unscored, func(x, y BoardChild) int { return len(y.Missing) - len(x.Missing) })
 		slices.SortStableFunc(b.Waiting, func(x, y BoardWait) int { return int(x.Since - y.Since) })
@@ -204,7 +213,7 @@ func (b *Board) add(o *Outcome, since map[rankwright.EntryID]store.Moment) {
 		if q.Bonus || b.waived(o.Entry, q.ID) {
 			continue
 		}
-		st := g.station(b.Grading.Syllabus, q.Section)
+		st := g.station(q.Section)
 		seen := o.Case.Card.Seen[i]
 		st.Asked++
 		b.Asked++
@@ -264,20 +273,15 @@ func (b *Board) group(o *Outcome) *BoardGroup {
 			return g
 		}
 	}
-	b.Groups = append(b.Groups, BoardGroup{Rank: o.Rank, Squad: o.Entry.Squad})
+	g := BoardGroup{Rank: o.Rank, Squad: o.Entry.Squad}
+	for _, st := range stationsOf(b.stations, b.Grading.Syllabus, o.Rank) {
+		g.Stations = append(g.Stations, BoardStation{SheetStation: st})
+	}
+	b.Groups = append(b.Groups, g)
 	return &b.Groups[len(b.Groups)-1]
 }
 
-func (g *BoardGroup) station(s *syllabus.Syllabus, id rankwright.SectionID) *BoardStation {
-	for i := range g.Stations {
-		if g.Stations[i].Section == id {
-			return &g.Stations[i]
-		}
-	}
-	name := string(id)
-	if x := s.Section(id); x != nil {
-		name = x.Name
-	}
-	g.Stations = append(g.Stations, BoardStation{Section: id, Name: name})
-	return &g.Stations[len(g.Stations)-1]
+// station is where a section of the group's rank is shown.
+func (g *BoardGroup) station(id rankwright.SectionID) *BoardStation {
+	return &g.Stations[slices.IndexFunc(g.Stations, func(st BoardStation) bool { return slices.Contains(st.Sections, id) })]
 }

@@ -430,6 +430,11 @@ func TestInTheBrowserAStationsExaminerSeesItsRowsAlone(t *testing.T) {
 		{Name: "Door", Sections: []rankwright.SectionID{"ET", "KB"}}, {Name: "Soft mat", Sections: []rankwright.SectionID{"BF", "GU"}},
 		{Name: "Floor", Sections: []rankwright.SectionID{"PR", "SM", "HA", "KI", "PD", "FI", "TH"}}}))
 	m.done(t, m.App.Move(t.Context(), m.Owner, m.grading, app.OnTheMat))
+	board := m.as(t, m.Owner).get(m.path("/board"))
+	board.says(t, 200, `<p class="board-name">Soft mat</p>`)
+	if strings.Contains(board.body, `<p class="board-name">Getting up</p>`) {
+		t.Error("a section of the soft mat is a station of its own on the board")
+	}
 	b := browser(t)
 	b.phone()
 	b.onMat(m, m.mira.Name)

@@ -37,6 +37,7 @@ type App struct {
 	planning  planning
 	codes     codes
 	heard     heard
+	clocks    clocks
 	listeners listeners
 	fresh     fresh
 

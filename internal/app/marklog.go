@@ -29,6 +29,8 @@ type Receipt struct {
 	// server's, less than 0 where it is behind; 0 is within two minutes, or not
 	// known. It is there to be shown: no mark counts for more or less by it.
 	ClockOff int64
+	// Clock is the largest logical clock of the grading's marks; 0 is not known.
+	Clock int64
 }
 
 const (
@@ -67,6 +69,13 @@ func (a *App) TakeMarks(ctx context.Context, who Actor, id rankwright.GradingID,
 		a.tell(id, News{Kind: "device"})
 	}
 	r.ClockOff = a.clockOff(b)
+	highest := int64(0)
+	for i, st := range r.Answers {
+		if st.Stored {
+			highest = max(highest, b.Marks[i].Clock)
+		}
+	}
+	r.Clock = a.clocks.raise(id, highest)
 	return r, nil
 }
 

@@ -351,7 +351,7 @@ func TestStorageATabletWhosePowerIsCutHasEveryMarkItCalledKept(t *testing.T) {
 }
 
 // noCopy is a page that keeps no second copy of its marks.
-var noCopy = [2]string{"can = !!", "can = !"}
+var noCopy = [2]string{"can = secure && !!", "can = secure && !"}
 
 // The control: a page that leaves it to the browser when its log is written,
 // and keeps no second copy, must be found out. With the second copy alone none

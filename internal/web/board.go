@@ -302,6 +302,9 @@ func unscored(b *app.Board) (good bool, answer string) {
 // boardReport takes a device's word on how far it has counted its marks and
 // how many it has not sent.
 func boardReport(q *Query) (Answer, error) {
+	if err := q.meant(); err != nil {
+		return nil, err
+	}
 	var r struct {
 		Device string `json:"device"` // its own name for itself, as its marks have it
 		Unsent int    `json:"unsent"`
@@ -348,6 +351,6 @@ func boardStop(q *Query) (Answer, error) {
 	default:
 		at += "/marks"
 	}
-	q.Flash("attention", "Stopped for safety. It shows on every open board and scoring page. If it was a mistake, change it under arrivals.")
+	q.Flash("attention", "Stopped for safety. It shows on every open board and scoring page. If it was a mistake, the head instructor takes it back under arrivals.")
 	return To(at), nil
 }

@@ -5,6 +5,9 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
+
+	"rankwright/scoring"
 )
 
 // From the code on the desk's screen to a mark on the board, as people do it:
@@ -140,4 +143,42 @@ func TestInTheBrowserTheDoorSavesEachTap(t *testing.T) {
 	if got := eval[string](b, `document.getElementById('arrivals-counts').textContent`); !strings.Contains(got, "1 here") || !strings.Contains(got, "1 unwell") {
 		t.Errorf("the counts say %q", got)
 	}
+}
+
+// What came while the board had no stream is on it as soon as it has one again,
+// also where no mark came.
+func TestInTheBrowserABoardThatWasCutOffLearnsWhatItMissed(t *testing.T) {
+	m := newMat(t)
+	g := m.gated(t)
+	b := browser(t)
+	b.screen(1440, 900, false)
+	b.signIn(m.URL, m.instructor.Name, "three quiet otters")
+	b.open(m.URL + m.path("/board"))
+	b.until(`document.getElementById('board-live').textContent.startsWith('Live')`)
+	g.set(true)
+	b.until(`document.getElementById('board-live').textContent.startsWith('Not live')`)
+	m.done(t, m.App.StopChild(t.Context(), m.mira, m.grading, m.reed[1]))
+	g.set(false)
+	b.until(`document.querySelector('.notice-stop')?.textContent.includes('Ben Bakker is stopped for safety.') && document.getElementById('board-live').textContent.startsWith('Live')`)
+}
+
+// A list that is open, as that of whom to stop, is not taken from under the
+// finger by news; they are shown when it is closed.
+func TestInTheBrowserTheBoardWaitsForAListThatIsOpen(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.screen(1440, 900, false)
+	b.signIn(m.URL, m.instructor.Name, "three quiet otters")
+	b.open(m.URL + m.path("/board"))
+	b.until(`document.getElementById('board-live').textContent.startsWith('Live')`)
+	b.click(`#d-stop > summary`)
+	eval[bool](b, `(window.list = document.getElementById('stop-entry'), list.focus(), true)`)
+	m.Mark(m.mira, m.grading, m.reed[0], "RE-ET1", scoring.N(1))
+	b.until(`document.getElementById('board-live').textContent.startsWith('Live') && performance.getEntriesByType('resource').some((r) => r.name.endsWith('/board') && r.responseEnd)`)
+	time.Sleep(300 * time.Millisecond)
+	if !eval[bool](b, `list.isConnected && document.activeElement === list`) {
+		t.Error("the list was taken away")
+	}
+	eval[bool](b, `(list.blur(), true)`)
+	b.until(`!list.isConnected && [...document.querySelectorAll('.board-station')].some((s) => s.textContent.includes('1 of'))`)
 }

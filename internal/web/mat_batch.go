@@ -16,6 +16,8 @@ type matAnswers struct {
 	// ClockOff is by how many milliseconds the device's clock is ahead of the
 	// server's, less than 0 where it is behind; 0 is near enough.
 	ClockOff int64 `json:"clock_off_ms,omitempty"`
+	// Clock is the largest logical clock of the grading's marks, where it is known.
+	Clock int64 `json:"clock,omitempty"`
 }
 
 // matAnswer is "stored", "double" (it was there already) or "refused".
@@ -25,8 +27,21 @@ type matAnswer struct {
 	Why    string            `json:"why,omitempty"`
 }
 
+// meant refuses what another person's page sends: on a device that is shared
+// somebody else has signed in since, and their name must not stand under it. A
+// page that does not say whose it is means whoever is signed in.
+func (q *Query) meant() error {
+	if p := q.Header.Get("Rankwright-Person"); p != "" && p != q.Who.ID {
+		return rankwright.Faultf(rankwright.SignIn, "somebody_else", "sign in again on this device", "%s is signed in on this device now", q.Who.Name)
+	}
+	return nil
+}
+
 // matTake answers each mark of a batch by itself, in their order.
 func matTake(q *Query) (Answer, error) {
+	if err := q.meant(); err != nil {
+		return nil, err
+	}
 	data, err := io.ReadAll(q.Body)
 	if err != nil {
 		var large *http.MaxBytesError
@@ -45,7 +60,7 @@ func matTake(q *Query) (Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := matAnswers{V: scoring.WireVersion, Answers: make([]matAnswer, len(got.Answers)), ClockOff: got.ClockOff}
+	out := matAnswers{V: scoring.WireVersion, Answers: make([]matAnswer, len(got.Answers)), ClockOff: got.ClockOff, Clock: got.Clock}
 	for i, st := range got.Answers {
 		a := &out.Answers[i]
 		a.ID = st.ID

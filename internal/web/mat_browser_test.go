@@ -304,6 +304,41 @@ func TestInTheBrowserARefusedMarkStandsOnThePageWithItsReason(t *testing.T) {
 	b.until(`document.getElementById('mat-trouble').textContent.includes('not entered in this grading')`)
 	b.tap(`#mat-trouble [data-do="aside"]`)
 	b.until(`document.getElementById('mat-trouble').hidden`)
+	b.until(`document.getElementById('mat-count').textContent.startsWith('5 of')`)
+	if s := eval[string](b, cellOf(m.reed[5], "RE-ET1")+".getAttribute('aria-label')"); s != "Fatou, Bows at the mat edge coming in and going out: no mark" {
+		t.Errorf("put aside, the cell says %q", s)
+	}
+}
+
+// On a tablet that is passed round somebody else signs in while the page of the
+// one before is open with marks that wait: they are not sent in another's name,
+// nor refused, and go when their examiner is back.
+func TestInTheBrowserAPageSendsNothingInAnothersName(t *testing.T) {
+	m := newMat(t)
+	g := m.gated(t)
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	g.set(true)
+	b.tapAll("RE-ET1")
+	b.until(`/^6 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+	g.set(false)
+	in := func(name string) string { // as in another tab
+		return `fetch('/sign-in', { method: 'POST', body: new URLSearchParams({ name: '` + name + `', password: 'three quiet otters' }), redirect: 'manual' }).then(() => { dispatchEvent(new Event('online')); return true })`
+	}
+	soon[bool](b, in(m.jonas.Name))
+	b.until(`/^6 marks not sent: Jonas Tiilikainen is signed in on this device now.*they are kept on this device/i.test(document.getElementById('mat-saved').textContent)`)
+	if n := len(m.log(t)); n != 0 {
+		t.Fatalf("%d marks were sent in another's name", n)
+	}
+	if view, err := m.App.Board(t.Context(), m.Owner, m.grading); err != nil || len(view.Refused) > 0 {
+		t.Errorf("%d marks were refused, %v", len(view.Refused), err)
+	}
+	soon[bool](b, in(m.mira.Name))
+	b.until(allSaved)
+	if l := m.log(t); len(l) != 6 || string(l[0].Examiner) != m.mira.ID {
+		t.Errorf("%d marks in the base, want her six", len(l))
+	}
 }
 
 func TestInTheBrowserEveryKindIsMarkedWithTheKeyboardToo(t *testing.T) {

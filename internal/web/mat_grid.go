@@ -33,6 +33,7 @@ type matGridPage struct {
 	Sections []matSection
 	Caution  look.Caution
 	Halt     look.Caution // beside the stop of a child
+	Sheet    string       // what news have to say of it, else the page is old
 	Scales   []*syllabus.Scale
 	Given    int
 	Asked    int
@@ -166,6 +167,7 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 		p.Arrivals = "/gradings/" + url.PathEscape(string(v.ID)) + "/arrivals"
 	}
 	p.Caution = look.Cautions(q.School.Cautions, q.School.Safety)
+	p.Sheet = v.SheetsNow()[s.Rank.ID]
 	p.Halt = look.Caution{Title: "After a stop", Local: q.School.Cautions, People: q.School.Safety, Lines: stopLines}
 	p.names = matNames(s.Entries)
 	p.Columns = matColumns(s, p.names)
@@ -257,7 +259,7 @@ func matCautioned(s *syllabus.Syllabus, k *syllabus.Rank, id rankwright.SectionI
 // matColumns heads the columns. Where nobody has been checked in, everybody
 // who is expected counts as there.
 func matColumns(s matSheet, names []string) []matColumn {
-	checked := slices.ContainsFunc(s.Entries, func(e app.EntryView) bool { return e.Presence != "expected" })
+	checked := slices.ContainsFunc(s.Entries, func(e app.EntryView) bool { return e.Presence != "expected" && e.Presence != "stopped" })
 	out := make([]matColumn, len(s.Entries))
 	for i, e := range s.Entries {
 		c := matColumn{Entry: e.Entry.ID, Name: names[i]}

@@ -68,7 +68,7 @@ func TestInTheBrowserAnExaminerStopsAChildOnTheMatAlsoWithoutAConnection(t *test
 	b.click(`#mat-child [value="close"]`)
 	b.until(`!` + dialog + `.open`)
 	b.click(`th[data-e="` + string(m.reed[1]) + `"]`)
-	b.until(dialog + `.open && ` + dialog + `.innerText.includes('the desk changes it under arrivals')`)
+	b.until(dialog + `.open && ` + dialog + `.innerText.includes('the head instructor takes it back under arrivals')`)
 	if eval[bool](b, `document.querySelector('#mat-child [value="stop"]').offsetHeight > 0`) {
 		t.Error("a child who is stopped can be stopped once more")
 	}

@@ -8,7 +8,9 @@ import (
 	"testing"
 	"time"
 
+	"rankwright"
 	"rankwright/internal/app"
+	"rankwright/scoring"
 )
 
 // answered serves another answer for addresses that end so, while on is set.
@@ -91,4 +93,67 @@ func TestInTheBrowserAPageHearsThatItsGradingMovedOnAndThatItIsOut(t *testing.T)
 	soon[bool](b, `fetch('/sign-out', { method: 'POST' }).then(() => true)`) // in another tab
 	eval[bool](b, visible)
 	b.until(`document.getElementById('mat-saved').textContent.startsWith('All marks are saved. ') && !document.getElementById('mat-door').hidden`)
+}
+
+// Who came late and who went home is known to a page that is open: "all shown"
+// gives a mark to the one and none to the other. That somebody was moved to
+// another squad is said.
+func TestInTheBrowserAPageHearsWhoCameAndWhoWentHome(t *testing.T) {
+	m := newMat(t)
+	for _, e := range m.reed[:5] {
+		m.done(t, m.App.SetPresence(t.Context(), m.Owner, e, "present"))
+	}
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	head := func(i int) string { return `document.querySelector('th[data-e="` + string(m.reed[i]) + `"]')` }
+	b.until(head(5) + `.textContent.includes('not here yet')`)
+	m.done(t, m.App.SetPresence(t.Context(), m.Owner, m.reed[0], "unwell"))
+	m.done(t, m.App.SetPresence(t.Context(), m.Owner, m.reed[5], "present"))
+	eval[bool](b, visible)
+	b.until(head(0) + `.textContent.includes('unwell') && ` + head(0) + `.classList.contains('mat-away') && !` + head(5) + `.textContent.includes('not here yet')`)
+	b.tapAll("RE-ET1")
+	b.until(allSaved)
+	want := map[string]string{}
+	for _, e := range m.reed[1:] {
+		want[string(e)+" RE-ET1"] = "1"
+	}
+	m.compare(t, want)
+
+	if !eval[bool](b, `document.getElementById('mat-old').hidden`) {
+		t.Error("the page is called old")
+	}
+	m.done(t, m.App.SetSquad(t.Context(), m.Owner, m.reed[3], 2))
+	eval[bool](b, visible)
+	b.until(`document.getElementById('mat-old').innerText.includes('Open it again')`)
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(allSaved)
+	eval[bool](b, visible)
+	b.until(`document.getElementById('mat-old').hidden`)
+	m.done(t, m.App.SetPresence(t.Context(), m.Owner, m.reed[0], "present")) // the page came with a column that cannot be tapped
+	eval[bool](b, visible)
+	b.until(`document.querySelector('[role="alert"]')?.textContent.includes('Ana A. is here now. Open this page again to mark them.')`)
+}
+
+// A page that was open for a while hears how far the marks of the grading have
+// counted: what is marked on it afterwards is a correction, and wins.
+func TestInTheBrowserALaterMarkOnAnOlderPageCounts(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	for i, v := range []int64{1, 0, 1, 0} { // on her other device
+		st, err := m.App.AddMarks(t.Context(), m.mira, m.grading, []scoring.Mark{{ID: rankwright.MarkID(fmt.Sprint("other-", i)), Device: "other", Seq: int64(i + 1), Clock: int64(40 + i),
+			Entry: m.reed[1], Requirement: "RE-ET1", Examiner: rankwright.ExaminerID(m.mira.ID), Try: 1, Value: scoring.N(int(v))}})
+		m.done(t, err)
+		if !st[0].Stored {
+			t.Fatal(st[0].Refuse)
+		}
+	}
+	before := eval[float64](b, `performance.now()`)
+	eval[bool](b, visible)
+	b.until(`performance.getEntriesByType('resource').some((r) => r.name.endsWith('/device') && r.startTime > ` + fmt.Sprint(before) + ` && r.responseEnd)`)
+	b.tapCell(m.reed[1], "RE-ET1")
+	b.until(allSaved)
+	m.compare(t, map[string]string{string(m.reed[1]) + " RE-ET1": "1"})
 }

@@ -212,6 +212,45 @@ func TestInTheBrowserTheStopwatchTakesOneTapForEachChild(t *testing.T) {
 	}
 }
 
+// A child who was done and did not run in between runs once more: a false start
+// then leaves the time that they had.
+func TestInTheBrowserAFalseStartLeavesTheTimesOfEarlierRuns(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	eval[bool](b, `document.querySelector('tr[data-q="RE-SM3"] .mat-time').scrollIntoView({block: 'center'}), true`)
+	b.tap(`tr[data-q="RE-SM3"] .mat-time`)
+	b.until(`document.getElementById('mat-watch').open`)
+	lane := func(n int) string { return fmt.Sprintf(`.mat-lanes li:nth-child(%d) .mat-lane`, n) }
+	for n := 3; n <= 6; n++ { // Ana and Ben alone
+		b.tap(lane(n))
+	}
+	run := func(lanes ...int) {
+		t.Helper()
+		b.tap(`[data-watch="start"]`)
+		time.Sleep(150 * time.Millisecond)
+		for _, n := range lanes {
+			b.tap(lane(n))
+		}
+		b.until(`document.querySelector('#mat-watch [data-part="say"]').textContent === 'Everybody has a time.'`)
+	}
+	run(1, 2)
+	b.until(allSaved)
+	first := m.counts(t)[string(m.reed[0])+" RE-SM3"]
+	b.tap(lane(2))
+	run(2) // Ben once more, by himself
+	b.tap(lane(1))
+	b.tap(`[data-watch="start"]`)
+	b.tap(lane(1))
+	b.tap(`[data-watch="false"]`)
+	b.tap(`[data-watch="close"]`)
+	b.until(allSaved)
+	if got := m.counts(t)[string(m.reed[0])+" RE-SM3"]; first == "" || got != first {
+		t.Errorf("Ana had %q and has %q", first, got)
+	}
+}
+
 func TestInTheBrowserALongPressShowsTheLevelsAndAShortNoteIsOneTap(t *testing.T) {
 	m := newMat(t)
 	m.done(t, m.App.EditSchool(t.Context(), m.Owner, app.School{Name: "Otterlight", Notes: "Needs a wider stance\r\nLovely focus\n\n"}))

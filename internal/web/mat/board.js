@@ -3,11 +3,15 @@
 // open. Without this script, Refresh does the same by hand.
 
 const SLOW = 15_000; // where no stream can be had
+const LIST = 20_000; // for which a list that was opened is left alone
 let board = document.getElementById('board');
 let busy = false;
 let again = false;
 let stream = null;
 let timer = 0;
+let held = null; // a new board that waits for a finger to be lifted, or a list to be closed
+let down = false;
+let listed = 0; // when a list of the board was opened
 
 function say(text) {
   document.getElementById('board-live').textContent = text;
@@ -39,9 +43,25 @@ async function refresh() {
   }
 }
 
+// inHand says that a button is pressed or a list is open: it must not be taken
+// from under the finger.
+const inHand = () => down || (board.contains(document.activeElement) && document.activeElement.matches('select') && performance.now() - listed < LIST);
+
+function free() {
+  if (!held || inHand()) return;
+  const fresh = held;
+  held = null;
+  put(fresh);
+}
+
 // put shows the new board, and keeps open what was opened and the focus.
 function put(fresh) {
   if (!fresh) return;
+  if (inHand()) {
+    held = fresh;
+    return;
+  }
+  held = null;
   const open = new Map([...board.querySelectorAll('details[id]')].map((d) => [d.id, d.open]));
   for (const d of fresh.querySelectorAll('details[id]')) if (open.has(d.id)) d.open = open.get(d.id);
   const chosen = board.querySelector('#stop-entry')?.value;
@@ -72,12 +92,18 @@ function listen() {
     if (Number(JSON.parse(e.data).arrival) !== Number(board.dataset.arrival)) soon();
   };
   let first = true;
+  let missed = false; // what came while there was no stream
   stream.addEventListener('marks', marks);
   stream.addEventListener('now', (e) => {
     if (first) {
       first = false;
-      marks(e); // what was missed between the page and the stream
-      live();
+      if (missed) {
+        missed = false;
+        soon(); // not only marks: who came, who is stopped
+      } else {
+        marks(e); // what was missed between the page and the stream
+        live();
+      }
     } else {
       soon();
     }
@@ -92,12 +118,28 @@ function listen() {
       setInterval(refresh, SLOW); // refused: too many boards, or no streams here
       live();
     } else {
-      first = true;
+      first = missed = true;
       say('Not live: no connection. What is shown may be old.');
     }
   });
 }
 
+document.addEventListener('pointerdown', (e) => { down = board.contains(e.target); });
+for (const kind of ['pointerup', 'pointercancel']) {
+  document.addEventListener(kind, () => {
+    down = false;
+    setTimeout(free, 100); // its click comes first
+  });
+}
+document.addEventListener('focusin', (e) => { if (e.target.matches('#board select')) listed = performance.now(); });
+for (const kind of ['focusout', 'change']) {
+  document.addEventListener(kind, (e) => {
+    if (!e.target.matches('#board select')) return;
+    listed = 0;
+    setTimeout(free);
+  });
+}
+setInterval(free, 1000);
 listen();
 setInterval(() => { if (!document.hidden) refresh(); }, 60_000); // who is behind time changes without any news
 addEventListener('pageshow', (e) => { if (e.persisted) refresh(); });

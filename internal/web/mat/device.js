@@ -83,6 +83,7 @@ export async function renewed(address) {
   return new Promise((done) => {
     const { port1, port2 } = new MessageChannel();
     port1.onmessage = (e) => done(e.data);
+    setTimeout(done, 20_000, false); // an older worker does not answer
     active.postMessage({ kind: 'renew', url: address }, [port2]);
   });
 }

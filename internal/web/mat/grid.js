@@ -22,6 +22,7 @@ export class Grid {
     this.cells = new Map();
     this.places = new Map(); // of each button: its row and its column
     this.had = new Map();
+    this.sure = new Map(); // of each button: its values and note as they were last safe
     this.given = new Set();
     this.left = new Map(); // of each row: the buttons of those who are here and have no mark
     this.changed = new Set();
@@ -130,6 +131,7 @@ export class Grid {
   put({ entry, requirement, try: n, value, note }, held = '') {
     const b = this.cells.get(`${entry} ${requirement}`);
     if (!b) return;
+    if (!this.sure.has(b)) this.sure.set(b, [b.dataset.v ?? '', b.dataset.n ?? '']);
     const c = this.cell(b);
     const had = this.had.get(b) ?? ['', ...c.values.map((v) => (isMark(v) ? v : ''))]; // by try, what stood there and was not taken back
     if (isMark(value) && had[n] && had[n] !== value) b.dataset.corrected = 'yes';
@@ -143,6 +145,15 @@ export class Grid {
     else this.#hold(b, held);
   }
 
+  /** back shows a cell as it was last safe. */
+  back({ entry, requirement }) {
+    const b = this.cells.get(`${entry} ${requirement}`);
+    if (!b || !this.sure.has(b)) return;
+    [b.dataset.v, b.dataset.n] = this.sure.get(b);
+    this.#counted(b);
+    this.#hold(b, '');
+  }
+
   /** mark says of a cell that it is "new", "waiting", "refused" or, with "", safe. */
   mark(entry, requirement, held) {
     const b = this.cells.get(`${entry} ${requirement}`);
@@ -151,8 +162,12 @@ export class Grid {
 
   #hold(b, held) {
     this.unseen.delete(b);
-    if (held) b.dataset.held = held;
-    else delete b.dataset.held;
+    if (held) {
+      b.dataset.held = held;
+    } else {
+      delete b.dataset.held;
+      this.sure.set(b, [b.dataset.v ?? '', b.dataset.n ?? '']);
+    }
     this.#paint(b);
     this.changed.add(this.places.get(b).tr);
     if (this.changed.size === 1) queueMicrotask(() => { // once a row, not once a cell

@@ -6,7 +6,7 @@ const NAME = 'halts';
 const AGAIN = 3000; // milliseconds until it is tried once more
 
 export class Halts {
-  #list = []; // {grading, entry, name}, the first first
+  #list = []; // {grading, entry, name, refused: why it was}, the first first
   #sent = []; // that the server has, until its news say so too
   #busy = false;
   #timer = null;
@@ -34,43 +34,58 @@ export class Halts {
     await keeping;
   }
 
+  get #open() { return this.#list.filter((h) => !h.refused); }
+
   /** waiting are the names of those whose stop the school's computer does not have yet. */
-  get waiting() { return this.#list.map((h) => h.name); }
+  get waiting() { return this.#open.map((h) => h.name); }
+
+  /** refused are the stops that were not taken, until a person has seen it. */
+  get refused() { return this.#list.filter((h) => h.refused); }
+
+  async seen() {
+    this.#list = this.#open;
+    this.changed();
+    await this.#write((kept) => kept.filter((h) => !h.refused));
+  }
 
   /** with gives the entries that are stopped: those that the server told of, and those that it will. */
   with(grading, told) {
     this.#sent = this.#sent.filter((h) => h.grading !== grading || !told.includes(h.entry));
-    return [...new Set([...told, ...[...this.#list, ...this.#sent].filter((h) => h.grading === grading).map((h) => h.entry)])];
+    return [...new Set([...told, ...[...this.#open, ...this.#sent].filter((h) => h.grading === grading).map((h) => h.entry)])];
   }
 
   async kick() {
     this.never(this.#timer);
     if (this.#busy) return;
     this.#busy = true;
-    while (this.#list.length) {
-      const h = this.#list[0];
+    while (this.#open.length) {
+      const h = this.#open[0];
       try {
         await this.send(h.grading, h.entry);
         this.trouble = null;
         this.#sent.push(h);
+        this.#list = this.#list.filter((x) => x !== h);
       } catch (err) {
         this.trouble = err;
         if (err.kind !== 'refused') break;
-        this.refused?.(h, err);
+        h.refused = `${err.say} ${err.do}`;
       }
-      this.#list = this.#list.filter((x) => x !== h);
-      await this.#write((kept) => kept.filter((x) => !same(x, h)));
+      await this.#write((kept) => [...kept.filter((x) => !same(x, h)), ...(h.refused ? [h] : [])]);
       this.changed();
     }
     this.#busy = false;
-    if (this.#list.length) {
+    if (this.#open.length) {
       this.changed();
       this.#timer = this.later(() => this.kick(), AGAIN);
     }
   }
 
   #merge(list) {
-    for (const h of list) if (!this.#list.some((x) => same(x, h))) this.#list.push(h);
+    for (const h of list) {
+      const had = this.#list.find((x) => same(x, h));
+      if (!had) this.#list.push(h);
+      else if (!h.refused) had.refused = ''; // it is asked for once more
+    }
   }
 
   // One after the other, and beside what another page of this device keeps.

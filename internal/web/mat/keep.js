@@ -30,10 +30,12 @@ export function keepIn({ open, copy = null, storage = null, clock = 0, makeDevic
     back: 0,
     damaged: 0,
 
+    /** all gives what the device keeps; its "whole" is false where the log could not be read just now. */
     async all() {
       await (restored ??= restore());
       const had = [...mirror.keys()];
       const by = new Map();
+      let whole = true;
       for (const held of stored()) by.set(held.mark.id, held);
       for (const held of loose.values()) by.set(held.mark.id, held);
       try {
@@ -46,10 +48,12 @@ export function keepIn({ open, copy = null, storage = null, clock = 0, makeDevic
         if (answered.length) copy?.gone(answered);
       } catch (err) {
         refused(err);
+        whole = false;
+        for (const [id, held] of mirror) if (!by.has(id)) by.set(id, held); // it is there all the same
       }
       const out = [...by.values()].sort((a, b) => a.mark.clock - b.mark.clock || a.mark.seq - b.mark.seq);
       for (const held of out) keep.clock = Math.max(keep.clock, held.mark.clock);
-      return out;
+      return Object.defineProperty(out, 'whole', { value: whole });
     },
 
     /** add gives each mark its number and clock; it resolves when they are kept. */
@@ -61,9 +65,11 @@ export function keepIn({ open, copy = null, storage = null, clock = 0, makeDevic
         const all = [...loose.values(), ...list];
         writing = to.add(all, keep.clock, makeDevice, () => { copied = copy?.add(all); });
         await soon(writing);
-        for (const held of [...loose.values(), ...list]) mirror.set(held.mark.id, held);
-        loose.clear();
-        keep.where = 'log';
+        for (const held of all) {
+          mirror.set(held.mark.id, held);
+          loose.delete(held.mark.id); // and no other that came meanwhile
+        }
+        keep.where = loose.size ? 'memory' : 'log';
       } catch (err) {
         refused(err);
         if (err.late) writing?.then(() => log.remove(list.map((held) => held.mark.id)), () => {}); // kept elsewhere by now

@@ -42,7 +42,7 @@ const given = new Map(); // what was tapped on this page, by mark
 const ours = (h) => h.grading === page.grading && h.mark.examiner === page.as;
 
 const queue = new Queue({
-  keep, send: onePage((grading, marks) => sendMarks(grading, marks, { heard: clock })), person: page.person, changed: show,
+  keep, send: onePage((grading, marks) => sendMarks(grading, marks, { person: page.person, heard: clock })), person: page.person, changed: show,
   kept: () => { if (habits.get('buzz')) buzz(keep.where === 'memory'); },
   answered: (list) => (reopens ? keep.done(list) : keep.remove(list.map((h) => h.mark.id))),
 });
@@ -51,7 +51,7 @@ const queue = new Queue({
 const takes = (page.taken ?? '').split(' '); // states of a grading in which marks are taken
 const beat = new Beat({
   tally: () => keep.tally(page.grading),
-  report: (word) => sendWord(page.grading, word),
+  report: (word) => sendWord(page.grading, word, { person: page.person }),
   heard(now) {
     ended = null;
     clock(now);
@@ -76,7 +76,6 @@ const stops = new Stops(root, () => {
 });
 let stopped = []; // who is stopped, as the server last said
 const halts = new Halts({ keep, send: sendStop, changed: halted });
-halts.refused = ({ name }, err) => notice('mat-halt', `The stop of ${name} was not taken: ${err.say} ${err.do} Tell the head instructor.`);
 if (page.taken) halts.load();
 load().then(() => {
   queue.kick();
@@ -101,12 +100,13 @@ document.addEventListener('click', (e) => {
   if (seen) {
     seen.hidden = true;
     seen.dataset.seen = seen.querySelector('.notice-body').textContent;
+    if (seen.id === 'mat-halt') halts.seen();
   }
   const b = e.target.closest('[data-do]');
   if (!b) return;
   if (b.dataset.do === 'send') queue.kick();
   if (b.dataset.do === 'again') queue.again();
-  if (b.dataset.do === 'aside') queue.aside(b.value);
+  if (b.dataset.do === 'aside') aside(b.value);
   if (b.dataset.do === 'undo') undo();
   if (b.dataset.do === 'details') {
     grid.details = !grid.details;
@@ -127,6 +127,8 @@ function back() {
 function grade(now) {
   stopped = now.stopped ?? [];
   stops.set(halts.with(page.grading, stopped));
+  if (now.presence) stops.hear(now.presence);
+  if (page.sheet && now.sheets?.[page.rank] !== undefined && now.sheets[page.rank] !== page.sheet) notice('mat-old', 'Students, squads or waivers of this rank were changed after this page was made. Open it again when you come to a pause.');
   notice('mat-moved', stands(now.state, takes.includes(now.state)));
 }
 
@@ -134,11 +136,15 @@ function grade(now) {
 function halted() {
   stops.set(halts.with(page.grading, stopped));
   const names = halts.waiting;
-  if (!names.length && halts.trouble) return; // what was refused stays said
-  notice('mat-halt', names.length && halts.trouble ? `The stop of ${names.join(' and ')} has not reached the school’s computer yet: call it out to the others. It is sent by itself when the connection is back.` : '');
+  const say = names.length && halts.trouble ? [`The stop of ${names.join(' and ')} has not reached the school’s computer yet: call it out to the others. It is sent by itself when the connection is back.`] : [];
+  for (const h of halts.refused) say.push(`The stop of ${h.name} was not taken: ${h.refused} Tell the head instructor.`);
+  notice('mat-halt', say.join(' '));
 }
 
-function clock({ clock_off_ms: ms }) { notice('mat-clock', clockOff(ms)); }
+function clock({ clock_off_ms: ms, clock: n }) {
+  notice('mat-clock', clockOff(ms));
+  if (n > keep.clock) keep.clock = n; // what is marked from now on comes after all that
+}
 
 function notice(id, text) {
   const box = document.getElementById(id);
@@ -213,6 +219,8 @@ async function takeUp(watch) {
   if (!run || run.grading !== page.grading || run.rank !== page.rank || run.person !== page.person || run.as !== page.as) return;
   const tr = grid.rows.find((row) => row.dataset.q === run.requirement && row.querySelector('.mat-time'));
   if (!tr) return;
+  const here = new Set(grid.of(tr).map((c) => c.entry)); // another squad's run is not for this page
+  if (!run.lanes.every((l) => l.state !== 'on' || here.has(l.entry))) return;
   for (let i = 0; i < 3; i++) { // the page before this one may be on its way out
     const locks = await navigator.locks?.query();
     if (!locks?.held.some((l) => l.name === 'rankwright.watch')) {
@@ -244,7 +252,7 @@ async function load() {
   const own = old.filter((h) => h.grading === page.grading && h.person === page.person);
   await keep.remove(old.filter((h) => !own.includes(h)).map((h) => h.mark.id));
   // Another sheet of this rank that the device keeps may be older than these.
-  if (own.length && await renewed(location.href)) await keep.remove(own.map((h) => h.mark.id));
+  if (own.length) renewed(location.href).then((done) => done && keep.remove(own.map((h) => h.mark.id)));
 }
 
 // A page straight from the server has every mark that was answered before it
@@ -271,6 +279,17 @@ function give(marks, forUndo = true) {
     given.set(`${h.mark.entry} ${h.mark.requirement} ${h.mark.try}`, h);
   }
   queue.add(held, () => { for (const h of held) grid.put(h.mark, 'new'); });
+}
+
+// What a refused mark had replaced is shown again.
+async function aside(id) {
+  const h = queue.refused.find((x) => x.mark.id === id);
+  if (!h) return;
+  const key = `${h.mark.entry} ${h.mark.requirement} ${h.mark.try}`;
+  if (given.get(key)?.mark.id === id) given.delete(key);
+  if (ours(h)) grid?.back(h.mark); // before it is no longer called refused, but safe
+  await queue.aside(id);
+  await load(); // what waits lies over it
 }
 
 function undo() {

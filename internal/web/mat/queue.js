@@ -37,7 +37,7 @@ export class Queue {
   get mine() { return this.held.filter((h) => h.person === this.person); }
   get waiting() { return this.mine.filter((h) => !h.refused); }
   get refused() { return this.mine.filter((h) => h.refused); }
-  get others() { return this.held.filter((h) => h.person !== this.person && !h.refused); }
+  get others() { return this.held.filter((h) => h.person !== this.person); }
   get fresh() { return [...this.#fresh.values()]; }
   get keeping() { return this.#fresh.size; }
   get sending() { return this.#sending; }
@@ -50,7 +50,7 @@ export class Queue {
     const before = [...this.#all.keys()];
     const all = await this.keep.all();
     const ids = new Set(all.filter((h) => !h.done).map((h) => h.mark.id));
-    const gone = before.filter((id) => this.#all.has(id) && !ids.has(id)).map((id) => this.#all.get(id)); // another page has their answers
+    const gone = all.whole === false ? [] : before.filter((id) => this.#all.has(id) && !ids.has(id)).map((id) => this.#all.get(id)); // another page has their answers
     for (const held of gone) this.#all.delete(held.mark.id);
     for (const held of all) {
       const id = held.mark.id;

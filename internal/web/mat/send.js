@@ -7,19 +7,21 @@ const PATIENCE = 15_000;
  * sendMarks gives an answer for each mark, or throws with a kind. heard(body)
  * hears what else the server says.
  */
-export async function sendMarks(grading, marks, { get, heard = () => {} } = {}) {
-  const body = await post(`/gradings/${encodeURIComponent(grading)}/marks`, { v: 1, sent: Date.now(), marks }, get);
+export async function sendMarks(grading, marks, { person, get, heard = () => {} } = {}) {
+  const body = await post(`/gradings/${encodeURIComponent(grading)}/marks`, { v: 1, sent: Date.now(), marks }, get, person);
   heard(body);
   return body.answers;
 }
 
 /** sendWord says {device, seq, unsent} of this device; the answer is how the grading stands. */
-export const sendWord = (grading, word, get) => post(`/gradings/${encodeURIComponent(grading)}/device`, { ...word, sent: Date.now() }, get);
+export const sendWord = (grading, word, { person, get } = {}) => post(`/gradings/${encodeURIComponent(grading)}/device`, { ...word, sent: Date.now() }, get, person);
 
 /** sendStop stops a child for safety. */
 export const sendStop = (grading, entry, get) => post(`/gradings/${encodeURIComponent(grading)}/stop`, new URLSearchParams({ entry }), get);
 
-async function post(path, data, get = globalThis.fetch) {
+// person is whose page this is: where somebody else has signed in since, the
+// server takes nothing.
+async function post(path, data, get = globalThis.fetch, person = '') {
   const form = data instanceof URLSearchParams; // its type goes by itself
   const stop = new AbortController();
   const timer = setTimeout(() => stop.abort(), PATIENCE);
@@ -27,7 +29,7 @@ async function post(path, data, get = globalThis.fetch) {
   try {
     reply = await get(path, {
       method: 'POST',
-      headers: { ...(form ? {} : { 'Content-Type': 'application/json' }), Accept: 'application/json' },
+      headers: { ...(form ? {} : { 'Content-Type': 'application/json' }), ...(person ? { 'Rankwright-Person': person } : {}), Accept: 'application/json' },
       body: form ? data : JSON.stringify(data),
       credentials: 'same-origin',
       signal: stop.signal,

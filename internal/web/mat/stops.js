@@ -73,6 +73,32 @@ export class Stops {
     if (back.length || more.includes(true) || this.#stopped.size !== before) this.changed();
   }
 
+  /**
+   * hear takes who is here or away, {entry: presence}; who is missing in it is
+   * expected, and counts as here until somebody of the sheet was checked in.
+   */
+  hear(presence) {
+    if (!this.table) return;
+    const heads = [...this.table.tHead.rows[0].querySelectorAll('th[data-e]')];
+    const checked = heads.some((th) => !['', 'stopped'].includes(presence[th.dataset.e] ?? '')); // a stop checks nobody in
+    let more = false;
+    for (const th of heads) {
+      if (this.#stopped.has(th.dataset.e) || th.dataset.stopped === 'yes') continue;
+      const is = presence[th.dataset.e] ?? '';
+      const away = is === 'absent' || is === 'unwell';
+      const word = away ? is : !is && checked ? 'not here yet' : '';
+      const box = th.querySelector('small');
+      if ((box?.textContent ?? '') === word && th.classList.contains('mat-away') === away) continue;
+      if (!box) th.append(document.createElement('small'));
+      const at = th.cellIndex; // the page came with a column that cannot be tapped
+      if (!away && th.classList.contains('mat-away') && !this.table.querySelector(`tr[data-q] > :nth-child(${at + 1}) > button`)) this.#announce(`${th.dataset.name} is here now. Open this page again to mark them.`);
+      this.#look(th, away, word ? '' : 'yes', word);
+      th.dataset.stopped = '';
+      more = true;
+    }
+    if (more) this.changed();
+  }
+
   #head(e) { return this.table.tHead.querySelector(`th[data-e="${CSS.escape(e)}"]`); }
 
   #stop(e) {

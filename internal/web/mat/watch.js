@@ -145,10 +145,10 @@ export class Watch {
         lane.state = '';
         continue;
       }
-      if (lane.state === 'set' && lane.try < lane.tries) { // the next try
+      if (lane.time && lane.try < lane.tries) { // the next try, also where others ran in between
         lane.try++;
         lane.was = 'x';
-      } else if (lane.state === 'set') {
+      } else if (lane.time) {
         lane.was = plain(lane.time);
       }
       lane.time = '';

@@ -8,6 +8,7 @@ const { version, shell } = self.rankwright;
 const NAME = 'rankwright-';
 const OWN = NAME + version;
 const PATIENCE = 4000; // for a page, where one is kept
+let forgot = 0; // when somebody signed in or out: what was asked for before is nobody's
 
 // What must not wait for this worker to wake, nor hang on its life: the stream
 // of news, marks and the device's word on itself. Where a browser has no such
@@ -96,7 +97,11 @@ async function keep(url) {
 
 // keepToo keeps pages that were not opened yet, one after the other.
 async function keepToo(urls) {
-  for (const url of urls) if (!await keep(new URL(url)) && !navigator.onLine) return;
+  const began = Date.now();
+  for (const url of urls) {
+    if (began <= forgot) return;
+    if (!await keep(new URL(url)) && !navigator.onLine) return;
+  }
 }
 
 // sheets asks again for the other sheets of a page's rank that are kept, and
@@ -134,6 +139,10 @@ async function put(url, response, began) {
     if ((await cache.match(request)).headers.get('X-Whose') !== headers.get('X-Whose')) await cache.delete(request);
   }
   await cache.put(url, new Response(text.replace('<div id="mat"', `<div id="mat" data-kept="${began}"`), { headers }));
+  if (began <= forgot) {
+    await cache.delete(url);
+    return false;
+  }
   await older(async (old) => { await old.delete(url); });
   return true;
 }
@@ -167,6 +176,7 @@ async function nothing() {
 // forget drops the pages, and what the server has of the marks. Marks that
 // were not sent stay.
 async function forget() {
+  forgot = Date.now();
   for (const name of await caches.keys()) {
     const cache = await caches.open(name);
     for (const request of await cache.keys()) {

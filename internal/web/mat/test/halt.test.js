@@ -32,17 +32,20 @@ test('a stop without a connection is kept, shown and sent again until the server
 });
 
 test('a stop that is refused is said and does not keep the next one from being sent', async () => {
-  const keep = device(), sent = [], refused = [];
+  const keep = device(), sent = [];
   const h = new Halts({ keep, send: async (g, e) => {
-    if (e === 'e1') throw Object.assign(new Error('no'), { kind: 'refused', say: 'no such child' });
+    if (e === 'e1') throw Object.assign(new Error('no'), { kind: 'refused', say: 'no such child.', do: 'load the page again.' });
     sent.push(e);
   }, changed: () => {} });
-  h.refused = (x, err) => refused.push(`${x.name}: ${err.say}`);
   keep.kept.halts = [{ grading: 'g1', entry: 'e1', name: 'Ana' }];
   await h.load();
   await h.stop('g1', 'e2', 'Ben');
   for (let i = 0; i < 5; i++) await new Promise(setImmediate);
-  assert.deepEqual([sent, refused, h.waiting, keep.kept], [['e2'], ['Ana: no such child'], [], {}]);
+  const why = { grading: 'g1', entry: 'e1', name: 'Ana', refused: 'no such child. load the page again.' };
+  assert.deepEqual([sent, h.refused, h.waiting, h.with('g1', [])], [['e2'], [why], [], ['e2']]);
+  assert.deepEqual(keep.kept.halts, [why], 'another page says it too');
+  await h.seen();
+  assert.deepEqual([h.refused, keep.kept], [[], {}]);
 });
 
 test('two pages of one device keep both stops', async () => {

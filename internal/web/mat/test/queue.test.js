@@ -369,7 +369,8 @@ test('a device tells how far it has counted and what is not sent, for each name 
   assert.deepEqual(await keep.tally('g'), [{ device: 'd-log', seq: 4, unsent: 2, elsewhere: [[3, 3]] }]);
   log.refuses = true;
   await keep.add([held('5', 'g')]);
-  assert.deepEqual(await keep.tally('g'), [{ device: 'd-page', seq: 1, unsent: 1 }]); // what the log has cannot be read now
+  // The log cannot be read now: what this page has seen in it is told all the same.
+  assert.deepEqual(await keep.tally('g'), [{ device: 'd-page', seq: 1, unsent: 1 }, { device: 'd-log', seq: 4, unsent: 2, elsewhere: [[3, 3]] }]);
   log.refuses = false;
   assert.deepEqual(await keep.tally('g'), [{ device: 'd-log', seq: 4, unsent: 2, elsewhere: [[3, 3]] }, { device: 'd-page', seq: 1, unsent: 1 }]);
   await keep.remove(['5']);
@@ -378,4 +379,38 @@ test('a device tells how far it has counted and what is not sent, for each name 
   await keep.add([held('6', 'other'), held('7', 'more'), held('8', 'g'), held('9', 'other')]);
   assert.deepEqual((await keep.tally('g'))[0], { device: 'd-log', seq: 7, unsent: 3, elsewhere: [[3, 3], [5, 6], [8, 8]] });
   assert.deepEqual((await keep.tally('more'))[0].elsewhere, [[1, 5], [7, 8]]);
+});
+
+test('a log that cannot be read for a moment makes no mark a saved one', async () => {
+  for (const kind of ['refuses', 'hangs']) {
+    const b = await bench(server(['unreachable']));
+    await b.q.add([b.held('1'), b.held('2')]);
+    await b.tick();
+    b.log[kind] = true;
+    await b.q.load(); // the page is seen again, or another tab says that something changed
+    assert.equal(b.q.waiting.length, 2, kind);
+    b.log[kind] = false;
+    await b.q.load();
+    assert.equal(b.q.waiting.length, 2, kind);
+  }
+});
+
+test('a mark that is written while another one hangs does not take that one along', async () => {
+  const log = logOf();
+  const storage = new Memory();
+  storage.full = true;
+  const keep = keepIn({ open: async () => log, storage, patience: 40 });
+  const held = (id) => ({ grading: 'g', refused: '', mark: { id } });
+  await keep.all();
+  const real = log.add;
+  const slow = [];
+  log.add = (...args) => new Promise((done) => { slow.push(() => done(real(...args))); });
+  const first = keep.add([held('1')]);
+  await new Promise((go) => setTimeout(go, 20));
+  const second = keep.add([held('2')]);
+  await first; // late: it is in memory now
+  slow[1]();
+  await second;
+  assert.deepEqual((await keep.all()).map((h) => h.mark.id).sort(), ['1', '2']);
+  assert.equal(keep.where, 'memory');
 });

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"slices"
 	"sync"
 
 	"rankwright"
@@ -17,23 +18,37 @@ type News struct {
 // mostListeners keeps a room full of open boards from holding up the marks.
 const mostListeners = 100
 
+// mostOfDevice is how many listeners a paired device has, and mostOfPerson one
+// person on all devices on which they are signed in. With more the oldest ends:
+// it is of a page that is gone, whose connection nobody has closed because the
+// network went away.
+const (
+	mostOfDevice = 4
+	mostOfPerson = 20
+)
+
 // listeners are those who wait for news, by grading.
 type listeners struct {
 	mu    sync.Mutex
 	count int
 	of    map[rankwright.GradingID]map[*Listener]bool
+	own   map[string][]*Listener // by person and device, the oldest first
 }
 
 // Listener hears of news. Kinds that come faster than they are taken are told
 // once.
 type Listener struct {
 	wake  chan struct{}
+	ended chan struct{}
 	mu    sync.Mutex
 	kinds map[string]bool
 }
 
 // C is ready when there is news.
 func (l *Listener) C() <-chan struct{} { return l.wake }
+
+// Ended is closed where a newer listener of the same device takes the place.
+func (l *Listener) Ended() <-chan struct{} { return l.ended }
 
 // Take returns the kinds of news since it was last called.
 func (l *Listener) Take() map[string]bool {
@@ -57,7 +72,19 @@ func (a *App) Listen(ctx context.Context, who Actor, id rankwright.GradingID) (l
 	if a.listeners.count >= mostListeners {
 		return nil, nil, rankwright.Faultf(rankwright.Unavailable, "too_many_boards", "close some, or refresh by hand", "too many boards are open at once")
 	}
-	l = &Listener{wake: make(chan struct{}, 1), kinds: map[string]bool{}}
+	own, most := who.ID+" "+string(who.Device), mostOfPerson
+	if who.Device != "" {
+		most = mostOfDevice
+	}
+	if old := a.listeners.own[own]; len(old) >= most {
+		close(old[0].ended)
+		a.listeners.own[own] = old[1:]
+	}
+	l = &Listener{wake: make(chan struct{}, 1), ended: make(chan struct{}), kinds: map[string]bool{}}
+	if a.listeners.own == nil {
+		a.listeners.own = map[string][]*Listener{}
+	}
+	a.listeners.own[own] = append(a.listeners.own[own], l)
 	if a.listeners.of[id] == nil {
 		a.listeners.of[id] = map[*Listener]bool{}
 	}
@@ -69,6 +96,9 @@ func (a *App) Listen(ctx context.Context, who Actor, id rankwright.GradingID) (l
 			a.listeners.mu.Lock()
 			defer a.listeners.mu.Unlock()
 			delete(a.listeners.of[id], l)
+			if a.listeners.own[own] = slices.DeleteFunc(a.listeners.own[own], func(x *Listener) bool { return x == l }); len(a.listeners.own[own]) == 0 {
+				delete(a.listeners.own, own)
+			}
 			if len(a.listeners.of[id]) == 0 {
 				delete(a.listeners.of, id)
 			}

@@ -94,6 +94,8 @@ func (s *stream) send(q *Query) error {
 			return nil
 		case <-q.srv.ended:
 			return nil
+		case <-s.l.Ended():
+			return nil
 		case <-beat.C:
 		case <-s.l.C():
 			time.Sleep(streamFold)

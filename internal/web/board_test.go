@@ -200,6 +200,42 @@ func TestBoardsAreBounded(t *testing.T) {
 	v.get(m.path("/events")).says(t, 200, `"state":"mat"`) // asked once, it is told
 }
 
+// A device whose network comes and goes leaves streams behind that nobody has
+// closed: its own oldest ends for a new one, and no other's does.
+func TestADeviceThatComesBackTakesThePlaceOfItsOldStream(t *testing.T) {
+	m := newMat(t)
+	pad, phone := m.mira, m.mira
+	pad.Device, pad.Only, phone.Device, phone.Only = "pad", m.grading, "phone", m.grading
+	listen := func(who app.Actor) *app.Listener {
+		t.Helper()
+		l, stop, err := m.App.Listen(t.Context(), who, m.grading)
+		m.done(t, err)
+		t.Cleanup(stop)
+		return l
+	}
+	ended := func(l *app.Listener) bool {
+		select {
+		case <-l.Ended():
+			return true
+		default:
+			return false
+		}
+	}
+	other := listen(phone)
+	var own []*app.Listener
+	for range 6 {
+		own = append(own, listen(pad))
+	}
+	for i, l := range own {
+		if ended(l) != (i < 2) {
+			t.Errorf("stream %d of six: ended is %t", i+1, ended(l))
+		}
+	}
+	if ended(other) {
+		t.Error("another device's stream was ended")
+	}
+}
+
 func TestTheBoardSaysWhoIsUnscored(t *testing.T) {
 	m := newMat(t)
 	v := m.as(t, m.Owner)

@@ -1,8 +1,11 @@
 package web_test
 
 import (
+	"context"
 	"crypto/sha256"
 	"fmt"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"strings"
 	"testing"
@@ -103,4 +106,64 @@ func TestInTheBrowserWhatOpensOnTheMatKeepsTheRulesOfAccessibilityToo(t *testing
 		b.until(allSaved)
 		b.open("about:blank")
 	}
+}
+
+// Pages that the walk over all addresses does not meet as they are on the day:
+// the way onto the mat, a board with everything on it, forms for one row, the
+// install page of the school's authority, and what a device says of a page
+// that it does not have. They keep the rules, and what is tapped is as large as
+// a finger.
+func TestInTheBrowserThePagesOfTheDayKeepTheRulesOfAccessibility(t *testing.T) {
+	m := newMat(t)
+	m.done(t, m.App.SetPresence(t.Context(), m.Owner, m.reed[0], "present"))
+	m.done(t, m.App.StopChild(t.Context(), m.mira, m.grading, m.reed[1]))
+	m.done(t, m.App.Withdraw(t.Context(), m.Owner, m.reed[5]))
+	device := m.as(t, m.mira)
+	status, _, body := device.send(m, map[string]any{"v": 1, "marks": []any{m.sent(1, m.reed[5], "RE-ET1", "1"), m.sent(3, m.reed[0], "RE-BF1", "0")}}) // one is refused, and the second never came
+	if status != http.StatusOK || !strings.Contains(body, `"refused"`) {
+		t.Fatalf("no mark is refused: %d %s", status, body)
+	}
+	desk := m.as(t, m.Owner)
+	door := m.code(t, desk)
+	trust := httptest.NewServer(web.NewTrust(web.Authority{File: []byte("file"), Fingerprint: "AB:CD", Port: "8443"}, func(context.Context) string { return "Otterlight" }))
+	t.Cleanup(trust.Close)
+	g := m.gatedTLS(t, nil)
+	b := browser(t, untrusted)
+	b.before(axeScript(t))
+	b.errors()
+	const small = `[...document.querySelectorAll('main a, main button, main summary, main select, main input:not([type=hidden], [type=checkbox], [type=radio]), main label:has(input)')].filter((e) => { const r = e.getBoundingClientRect(); return r.width && r.height < 43.5 && getComputedStyle(e).display !== 'inline' && !e.closest('details:not([open]) > :not(summary)') }).map((e) => e.outerHTML.slice(0, 120) + ' ' + e.getBoundingClientRect().height)`
+	look := func(what string) {
+		t.Helper()
+		for _, width := range []int64{390, 1440} {
+			b.screen(width, 900, width < 1000)
+			for _, broken := range b.axe() {
+				t.Errorf("%s at %d: %s", what, width, broken)
+			}
+			for _, e := range eval[[]string](b, small) {
+				t.Errorf("%s at %d: smaller than a finger: %s", what, width, e)
+			}
+		}
+	}
+	b.open(trust.URL)
+	look("the install page")
+	b.open(m.URL + door)
+	b.until(`document.querySelector('input[name="pin"]')`)
+	look("the way onto the mat")
+	b.signIn(m.URL, m.instructor.Name, "three quiet otters")
+	b.open(m.URL + m.path("/board"))
+	b.until(`document.querySelector('.notice-stop') && document.getElementById('board-refused') && document.getElementById('board-ask')`)
+	eval[bool](b, `(document.querySelectorAll('details').forEach((d) => { d.open = true }), true)`)
+	look("the board")
+	for _, path := range []string{"/pair", "/marks/reed?row=RE-ET1&as=" + m.mira.ID, "/arrivals", "/refused"} {
+		b.open(m.URL + m.path(path))
+		look(path)
+	}
+	b.signOut(m.URL)
+	b.signIn(m.URL, m.mira.Name, "three quiet otters")
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(reopens)
+	g.set(true)
+	b.open(m.URL + m.path("/marks/quartz"))
+	b.until(`document.title === 'No connection'`)
+	look("a page that the device does not have")
 }

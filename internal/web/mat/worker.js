@@ -168,9 +168,10 @@ async function pages() {
 }
 
 async function nothing() {
-  const kept = (await pages()).map((u) => `<li><a href="${u.pathname}${u.search.replaceAll('&', '&amp;').replaceAll('"', '&quot;')}">${decodeURIComponent(u.pathname.split('/').pop()).replace(/[<&]/g, '')}${u.searchParams.has('squad') ? `, squad ${Number(u.searchParams.get('squad'))}` : ''}</a></li>`).join('');
+  const kept = (await pages()).map((u) => `<li><a class="button" href="${u.pathname}${u.search.replaceAll('&', '&amp;').replaceAll('"', '&quot;')}">${u.pathname.endsWith('/marks') ? 'All ranks' : decodeURIComponent(u.pathname.split('/').pop()).replace(/[<&]/g, '')}${u.searchParams.has('squad') ? `, squad ${Number(u.searchParams.get('squad'))}` : ''}</a></li>`).join('');
   const more = kept ? `<p>Kept on this device:</p><ul>${kept}</ul>` : '';
-  return new Response(`<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>No connection</title><h1>No connection</h1><p>This page was not opened on this device before. Marks that wait are kept; they are sent when the connection is back.</p>${more}`, { status: 503, headers: { 'Content-Type': 'text/html; charset=utf-8' } });
+  const styles = shell.filter((path) => path.endsWith('.css') && !path.endsWith('print.css')).map((path) => `<link rel="stylesheet" href="${path}">`).join('');
+  return new Response(`<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>No connection</title>${styles}<main class="main main-narrow"><div class="title"><h1>No connection</h1></div><p>This page was not opened on this device before. Marks that wait are kept; they are sent when the connection is back.</p>${more}</main>`, { status: 503, headers: { 'Content-Type': 'text/html; charset=utf-8' } });
 }
 
 // forget drops the pages, and what the server has of the marks. Marks that

@@ -25,6 +25,8 @@ type matGridPage struct {
 	Squad    int           // 0 is everybody
 	Table    int           // of the printed score tables; 0 is none
 	Squads   []matSquad    // none where the rank has one
+	Beside   []matSquad    // the sheets of other ranks that are in the same squad
+	Together string        // the squad that Beside is about
 	Belt     look.Belt
 	Stations []matStation // none where there is one
 	Others   string       // addresses of the other sheets that the person may mark, with spaces between
@@ -163,6 +165,7 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 		all := matSheet{As: s.As}
 		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, all.query(q.Who.ID)), "Everybody", s.Squad == 0 && s.Table == 0})
 	}
+	p.besides(q, s)
 	if q.Who.Role.May(app.CheckIn) {
 		p.Arrivals = "/gradings/" + url.PathEscape(string(v.ID)) + "/arrivals"
 	}
@@ -208,6 +211,32 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 		p.Rows = p.Sections[0].Rows[0].Href
 	}
 	return p
+}
+
+// besides leads to the other ranks of a squad, where squads of more than one
+// rank move round the stations together.
+func (p *matGridPage) besides(q *Query, s matSheet) {
+	squad := s.Squad
+	if squad == 0 && len(s.Squads) == 0 && len(s.Entries) > 0 {
+		squad = s.Entries[0].Squad
+	}
+	made := slices.ContainsFunc(s.Grading.Entries, func(e app.EntryView) bool { return e.Squad > 1 })
+	if squad == 0 || !made || s.As == nil {
+		return
+	}
+	p.Together = "Squad " + itoa(squad)
+	for i := range s.Grading.Syllabus.Ranks {
+		k := &s.Grading.Syllabus.Ranks[i]
+		list := entriesOf(s.Grading, k.ID)
+		if k.ID == s.Rank.ID || !matMayExamine(s.Grading, s.As, k.ID) || len(matOfSquad(list, squad)) == 0 {
+			continue
+		}
+		one := matSheet{As: s.As}
+		if len(matSquads(list)) > 0 {
+			one.Squad = squad
+		}
+		p.Beside = append(p.Beside, matSquad{Href: matHref(s.Grading.ID, k.ID, one.query(q.Who.ID)), Text: k.Name})
+	}
 }
 
 // matMostOthers bounds how many sheets a device keeps besides the one it opened.

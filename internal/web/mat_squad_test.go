@@ -50,6 +50,14 @@ func TestASquadIsMarkedByItself(t *testing.T) {
 	}
 	v.get(m.path("/marks/reed?squad=2")).says(t, http.StatusOK, "row=RE-ET1&amp;squad=2", `aria-current="page">Squad 2`)
 
+	// Who moves on with another rank's children of the squad finds them at once.
+	indigo := v.get(m.path("/marks/indigo"))
+	indigo.says(t, http.StatusOK, "Squad 1 has too:", `href="`+m.path("/marks/reed?squad=1")+`">Reed</a>`)
+	v.get(m.path("/marks/reed?squad=1")).says(t, http.StatusOK, "Squad 1 has too:", `href="`+m.path("/marks/indigo")+`">Indigo</a>`)
+	if two := v.get(m.path("/marks/reed?squad=2")); strings.Contains(two.body, "has too") {
+		t.Error("a squad of one rank names another")
+	}
+
 	row := v.get(m.path("/marks/reed?row=RE-ET1&squad=2"))
 	row.says(t, http.StatusOK, `name="squad" value="2"`, "value."+string(m.reed[3])+".1")
 	if strings.Contains(row.body, "value."+string(m.reed[0])+".1") {

@@ -32,7 +32,8 @@ type matAnswer struct {
 // page that does not say whose it is means whoever is signed in.
 func (q *Query) meant() error {
 	if p := q.Header.Get("Rankwright-Person"); p != "" && p != q.Who.ID {
-		return rankwright.Faultf(rankwright.SignIn, "somebody_else", "sign in again on this device", "%s is signed in on this device now", q.Who.Name)
+		q.w.Header().Set("Rankwright-Person", q.Who.ID) // so that a page does not take it for the end of a session
+		return rankwright.Faultf(rankwright.SignIn, "somebody_else", "sign in again on this device", "this device is signed in as %s now", q.Who.Name)
 	}
 	return nil
 }

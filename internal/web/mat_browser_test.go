@@ -3,11 +3,14 @@ package web_test
 import (
 	"fmt"
 	"net"
+	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
+	"time"
 
 	"rankwright"
 	"rankwright/internal/web"
@@ -315,19 +318,34 @@ func TestInTheBrowserARefusedMarkStandsOnThePageWithItsReason(t *testing.T) {
 // nor refused, and go when their examiner is back.
 func TestInTheBrowserAPageSendsNothingInAnothersName(t *testing.T) {
 	m := newMat(t)
-	g := m.gated(t)
-	b := browser(t)
+	var away atomic.Bool // for the page's own words; signing in goes through
+	m.gatedTLS(t, func(h http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if away.Load() && r.Method == http.MethodPost && (strings.HasSuffix(r.URL.Path, "/marks") || strings.HasSuffix(r.URL.Path, "/device")) {
+				panic(http.ErrAbortHandler)
+			}
+			h.ServeHTTP(w, r)
+		})
+	})
+	b := browser(t, untrusted)
 	b.phone()
 	b.onMat(m, m.mira.Name)
-	g.set(true)
+	b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"))
+	away.Store(true)
 	b.tapAll("RE-ET1")
 	b.until(`/^6 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
-	g.set(false)
 	in := func(name string) string { // as in another tab
-		return `fetch('/sign-in', { method: 'POST', body: new URLSearchParams({ name: '` + name + `', password: 'three quiet otters' }), redirect: 'manual' }).then(() => { dispatchEvent(new Event('online')); return true })`
+		return `fetch('/sign-in', { method: 'POST', body: new URLSearchParams({ name: '` + name + `', password: 'three quiet otters' }), redirect: 'manual' }).then(() => true)`
 	}
 	soon[bool](b, in(m.jonas.Name))
-	b.until(`/^6 marks not sent: Jonas Tiilikainen is signed in on this device now.*they are kept on this device/i.test(document.getElementById('mat-saved').textContent)`)
+	b.keeps()
+	soon[bool](b, `navigator.serviceWorker.ready.then((r) => { r.active.postMessage({ kind: 'keep', url: location.href }); return true })`) // his own page
+	b.keeps(m.path("/marks/reed"))
+	away.Store(false)
+	eval[bool](b, `dispatchEvent(new Event('online'))`)
+	b.until(`/^6 marks not sent: this device is signed in as Jonas Tiilikainen now.*they are kept on this device/.test(document.getElementById('mat-saved').textContent)`)
+	time.Sleep(300 * time.Millisecond)
+	b.keeps(m.path("/marks/reed")) // her page does not throw it away
 	if n := len(m.log(t)); n != 0 {
 		t.Fatalf("%d marks were sent in another's name", n)
 	}
@@ -335,6 +353,7 @@ func TestInTheBrowserAPageSendsNothingInAnothersName(t *testing.T) {
 		t.Errorf("%d marks were refused, %v", len(view.Refused), err)
 	}
 	soon[bool](b, in(m.mira.Name))
+	eval[bool](b, `dispatchEvent(new Event('online'))`)
 	b.until(allSaved)
 	if l := m.log(t); len(l) != 6 || string(l[0].Examiner) != m.mira.ID {
 		t.Errorf("%d marks in the base, want her six", len(l))

@@ -4,13 +4,14 @@
 
 const SLOW = 15_000; // where no stream can be had
 const LIST = 20_000; // for which a list that was opened is left alone
+const PRESS = 5000; // likewise a press whose end is not heard of
 let board = document.getElementById('board');
 let busy = false;
 let again = false;
 let stream = null;
 let timer = 0;
 let held = null; // a new board that waits for a finger to be lifted, or a list to be closed
-let down = false;
+let down = -Infinity; // when a button of the board was pressed
 let listed = 0; // when a list of the board was opened
 
 function say(text) {
@@ -45,7 +46,7 @@ async function refresh() {
 
 // inHand says that a button is pressed or a list is open: it must not be taken
 // from under the finger.
-const inHand = () => down || (board.contains(document.activeElement) && document.activeElement.matches('select') && performance.now() - listed < LIST);
+const inHand = () => performance.now() - down < PRESS || (board.contains(document.activeElement) && document.activeElement.matches('select') && performance.now() - listed < LIST);
 
 function free() {
   if (!held || inHand()) return;
@@ -124,10 +125,10 @@ function listen() {
   });
 }
 
-document.addEventListener('pointerdown', (e) => { down = board.contains(e.target); });
+document.addEventListener('pointerdown', (e) => { down = board.contains(e.target) ? performance.now() : -Infinity; });
 for (const kind of ['pointerup', 'pointercancel']) {
   document.addEventListener(kind, () => {
-    down = false;
+    down = -Infinity;
     setTimeout(free, 100); // its click comes first
   });
 }

@@ -336,17 +336,18 @@ function show(changed) {
   }, t.state === 'sending' || t.state === 'keeping' ? 1500 : 400);
   write(document.getElementById('mat-saved'), t.text);
   safe();
-  door(t.state === 'sign-in');
+  door(t.state === 'sign-in', (ended ?? queue.trouble)?.other);
   list();
 }
 
-// What is kept for a session that has ended is nobody's to read.
-function door(ended) {
+// What is kept for a session that has ended is nobody's to read; what is kept
+// for somebody who has signed in since is theirs.
+function door(ended, other) {
   if (ended === out) return;
   out = ended;
   if (!out) return reopening(location.href).then((kept) => { reopens = kept; });
   reopens = false;
-  navigator.serviceWorker?.controller?.postMessage({ kind: 'forget' });
+  if (!other) navigator.serviceWorker?.controller?.postMessage({ kind: 'forget' });
 }
 
 // What holds on this device, in words.

@@ -135,7 +135,7 @@ export class Queue {
       this.trouble = null;
     } catch (err) {
       busy = err.kind === 'busy'; // another page of this device sends now
-      if (!busy) this.trouble = { kind: err.kind ?? 'net', say: err.say ?? '', do: err.do ?? '' };
+      if (!busy) this.trouble = { kind: err.kind ?? 'net', say: err.say ?? '', do: err.do ?? '', ...(err.other ? { other: true } : {}) };
       if (err.kind === 'refused') this.#shut.add(grading);
       else if (!busy) this.#failed++;
     }

@@ -20,7 +20,7 @@ export const sendWord = (grading, word, { person, get } = {}) => post(`/gradings
 export const sendStop = (grading, entry, get) => post(`/gradings/${encodeURIComponent(grading)}/stop`, new URLSearchParams({ entry }), get);
 
 // person is whose page this is: where somebody else has signed in since, the
-// server takes nothing.
+// server takes nothing, and the error says "other".
 async function post(path, data, get = globalThis.fetch, person = '') {
   const form = data instanceof URLSearchParams; // its type goes by itself
   const stop = new AbortController();
@@ -41,7 +41,7 @@ async function post(path, data, get = globalThis.fetch, person = '') {
     clearTimeout(timer);
   }
   if (reply.ok) return body;
-  if (reply.status === 401) throw trouble('sign-in', body.say, body.do);
+  if (reply.status === 401) throw Object.assign(trouble('sign-in', body.say, body.do), { other: !!reply.headers?.get('Rankwright-Person') });
   if (reply.status >= 500 || reply.status === 429) throw trouble('net', body.say, body.do);
   throw trouble('refused', body.say, body.do);
 }

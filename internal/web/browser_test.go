@@ -3,6 +3,7 @@ package web_test
 import (
 	"context"
 	"os/exec"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -147,11 +148,16 @@ func soon[T any](b *tab, expression string) T {
 }
 
 // until waits until an expression is true on a page that has been read: between
-// two pages there is a moment without a body.
+// two pages there is a moment without a body, and one that asks just then is
+// not answered.
 func (b *tab) until(expression string) {
 	b.t.Helper()
 	for range 200 {
-		if eval[bool](b, "document.readyState !== 'loading' && !!("+expression+")") {
+		asked := "document.readyState !== 'loading' && !!(" + expression + ")"
+		switch v, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](asked)); {
+		case err != nil && !strings.Contains(err.Error(), "target navigated"):
+			b.t.Fatalf("%s: %v", asked, err)
+		case v:
 			return
 		}
 		time.Sleep(100 * time.Millisecond)

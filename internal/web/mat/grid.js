@@ -15,7 +15,7 @@ const counts = (tr) => tr.dataset.extra !== 'yes' && !tr.parentElement.hidden;
 
 export class Grid {
   /** give(marks) gets [{entry, requirement, try, value, note}] of one tap; child({e, name}) opens a child. */
-  constructor(root, { give, open, watch, child }) {
+  constructor(root, { give, open, watch, child, ready = () => true }) {
     this.root = root;
     this.table = root.querySelector('.mat-grid');
     this.columns = [...this.table.tHead.rows[0].querySelectorAll('th[data-e]')].map((th) => th.dataset);
@@ -46,6 +46,7 @@ export class Grid {
     this.open = open;
     this.watch = watch;
     this.child = child;
+    this.ready = ready; // is what the device keeps laid over the page?
     this.details = false;
     this.finger = false; // not a mouse and not the keyboard
     this.#listen();
@@ -215,6 +216,7 @@ export class Grid {
 
   /** rest gives a value to everybody of the row who has no mark yet. */
   rest(tr, value) {
+    if (!this.ready()) return; // it would overrule exceptions that are not shown yet
     const marks = this.#left(tr).map((c) => ({
       entry: c.entry, requirement: c.requirement, try: 1, value: value === 'asked' ? c.expect || tr.dataset.enough : value, note: '',
     })).filter((m) => m.value);

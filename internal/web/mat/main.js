@@ -160,7 +160,7 @@ function startGrid() {
     stop: ({ entry, name }) => child({ e: entry, name }),
   });
   const watch = new Watch(document.getElementById('mat-watch'), { give, habits, cells: (tr) => grid.of(tr), hold });
-  grid = new Grid(root, { give, open: (cell) => sheet.open(cell, grid.finger), watch: (tr) => watch.open(tr), child });
+  grid = new Grid(root, { give, open: (cell) => sheet.open(cell, grid.finger), watch: (tr) => watch.open(tr), child, ready: () => looked });
   for (const b of root.querySelectorAll('[data-do]')) b.hidden = false;
   stations();
   return watch;

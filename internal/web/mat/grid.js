@@ -47,6 +47,7 @@ export class Grid {
     this.watch = watch;
     this.child = child;
     this.ready = ready; // is what the device keeps laid over the page?
+    this.early = []; // what was tapped before that
     this.details = false;
     this.finger = false; // not a mouse and not the keyboard
     this.#listen();
@@ -216,7 +217,10 @@ export class Grid {
 
   /** rest gives a value to everybody of the row who has no mark yet. */
   rest(tr, value) {
-    if (!this.ready()) return; // it would overrule exceptions that are not shown yet
+    if (!this.ready()) { // it would overrule exceptions that are not shown yet
+      this.early.push([tr, value]);
+      return;
+    }
     const marks = this.#left(tr).map((c) => ({
       entry: c.entry, requirement: c.requirement, try: 1, value: value === 'asked' ? c.expect || tr.dataset.enough : value, note: '',
     })).filter((m) => m.value);
@@ -234,6 +238,9 @@ export class Grid {
     if (caution && first) first.prepend(caution);
     this.again();
   }
+
+  /** caught gives what was asked for all before the page was ready. */
+  caught() { for (const [tr, value] of this.early.splice(0)) this.rest(tr, value); }
 
   /** again looks at every row once more, after columns were taken out or put back. */
   again() {

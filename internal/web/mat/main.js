@@ -248,6 +248,7 @@ async function load() {
   const at = (h) => h.mark.clock ?? Infinity;
   for (const h of [...over.values()].sort((a, b) => at(a) - at(b))) grid.put(h.mark, held(h));
   show([]);
+  grid.caught();
   if (!old.length) return;
   const own = old.filter((h) => h.grading === page.grading && h.person === page.person);
   await keep.remove(old.filter((h) => !own.includes(h)).map((h) => h.mark.id));

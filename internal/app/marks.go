@@ -24,46 +24,7 @@ type Sheet struct {
 	Sealed  map[rankwright.EntryID][]Votes      // votes that are in and are not shown yet
 	Short   map[rankwright.EntryID]Short        // of those of whom something fell short last time
 	// Stations are where the rank is examined, in the order of the round.
-	Stations []SheetStation
-}
-
-// SheetStation is a station with what of a rank is shown there.
-type SheetStation struct {
-	Name     string
-	Sections []rankwright.SectionID
-}
-
-// stationsOf are the stations of a rank: those that the school set, then each
-// section that stands at none of them. Where none is set, each section is one.
-func stationsOf(set []Station, s *syllabus.Syllabus, k *syllabus.Rank) (out []SheetStation) {
-	var left []rankwright.SectionID // in the order in which they are called
-	for i := range k.Requirements {
-		if id := k.Requirements[i].Section; !slices.Contains(left, id) {
-			left = append(left, id)
-		}
-	}
-	take := func(name string, of []rankwright.SectionID) {
-		x := SheetStation{Name: name}
-		for _, id := range of {
-			if i := slices.Index(left, id); i >= 0 {
-				x.Sections, left = append(x.Sections, id), slices.Delete(left, i, i+1)
-			}
-		}
-		if len(x.Sections) > 0 {
-			out = append(out, x)
-		}
-	}
-	for _, st := range set {
-		take(st.Name, st.Sections)
-	}
-	for _, id := range slices.Clone(left) {
-		name := string(id)
-		if sec := s.Section(id); sec != nil {
-			name = sec.Name
-		}
-		take(name, []rankwright.SectionID{id})
-	}
-	return out
+	Stations []StationRow
 }
 
 // Short is what fell short at a student's latest grading before this one, and
@@ -101,7 +62,7 @@ func (a *App) Sheet(ctx context.Context, who Actor, id rankwright.GradingID, ran
 		if err != nil {
 			return err
 		}
-		sh.Stations = stationsOf(set, sh.Grading.Syllabus, sh.Rank)
+		sh.Stations = sheetStations(set, sh.Grading.Syllabus, sh.Rank)
 		sh.Waived = map[rankwright.RequirementID]string{}
 		for _, w := range sh.Grading.Waivers {
 			if w.Rank == rank && w.Entry == "" {

@@ -49,33 +49,59 @@ func (s *StationRow) stop() timetable.StationID { return timetable.StationID(s.O
 // asked of them are left out, and a section that stands nowhere is a station by
 // itself. A share is how much is asked, and one more for a squad to settle.
 func (t *Timetable) StationsFor(ranks []rankwright.RankID) (out []StationRow, shares []int) {
-	left := slices.Clone(t.Grading.Syllabus.Sections)
-	add := func(s Station, set bool) {
-		row, share := StationRow{Station: s, Set: set}, 1
-		for _, id := range s.Sections {
-			sec := t.Grading.Syllabus.Section(id)
-			n := t.asksAt(id, ranks)
-			left = slices.DeleteFunc(left, func(x syllabus.Section) bool { return x.ID == id })
-			if sec == nil || n == 0 {
-				continue
-			}
-			row.Of = append(row.Of, *sec)
-			share += n
+	asked := slices.DeleteFunc(slices.Clone(t.Grading.Syllabus.Sections), func(x syllabus.Section) bool { return t.asksAt(x.ID, ranks) == 0 })
+	out = placed(t.Stations, asked)
+	for _, row := range out {
+		share := 1
+		for _, sec := range row.Of {
+			share += t.asksAt(sec.ID, ranks)
 		}
-		if s.Minutes > 0 {
+		if row.Minutes > 0 {
 			share = 0
 		}
-		if len(row.Of) > 0 {
-			out, shares = append(out, row), append(shares, share)
-		}
-	}
-	for _, s := range t.Stations {
-		add(s, true)
-	}
-	for _, sec := range slices.Clone(left) {
-		add(Station{Name: sec.Name, Sections: []rankwright.SectionID{sec.ID}}, false)
+		shares = append(shares, share)
 	}
 	return out, shares
+}
+
+// placed puts sections at the stations that the school set, and makes a station
+// of each that stands at none, in the order in which they are given. A station
+// without any of them is left out.
+func placed(set []Station, sections []syllabus.Section) (out []StationRow) {
+	left := slices.Clone(sections)
+	for _, s := range set {
+		row := StationRow{Station: s, Set: true}
+		for _, id := range s.Sections {
+			if i := slices.IndexFunc(left, func(x syllabus.Section) bool { return x.ID == id }); i >= 0 {
+				row.Of, left = append(row.Of, left[i]), slices.Delete(left, i, i+1)
+			}
+		}
+		if len(row.Of) > 0 {
+			out = append(out, row)
+		}
+	}
+	for _, sec := range left {
+		out = append(out, StationRow{Station: Station{Name: sec.Name, Sections: []rankwright.SectionID{sec.ID}}, Of: []syllabus.Section{sec}})
+	}
+	return out
+}
+
+// sheetStations are the stations of a rank as its sheet has them: with all that
+// is marked, in the order in which it is called.
+func sheetStations(set []Station, s *syllabus.Syllabus, k *syllabus.Rank) []StationRow {
+	var sections []syllabus.Section
+	for i := range k.Requirements {
+		id := k.Requirements[i].Section
+		if slices.ContainsFunc(sections, func(x syllabus.Section) bool { return x.ID == id }) {
+			continue
+		}
+		sec := syllabus.Section{ID: id, Name: string(id)}
+		if x := s.Section(id); x != nil {
+			sec = *x
+		}
+		sections = append(sections, sec)
+	}
+	return placed(set, sections)
 }
 
 // circuitOf is the round of squads at some stations, falls before partner work.

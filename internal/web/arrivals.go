@@ -116,7 +116,11 @@ func arrivalsShow(q *Query) (Answer, error) {
 		if n := len(p.Ranks); n == 0 || p.Ranks[n-1].Belt.Name != k.Name {
 			p.Ranks = append(p.Ranks, arrivalsRank{Belt: matBelt(k)})
 		}
-		x := arrivalsEntry{ID: e.Entry.ID, Name: e.Student.FullName(), Presence: e.Presence, Answer: e.Presence, Squad: e.Squad, Say: arrivalsSay[e.Presence], Fixed: !open || e.Presence == "stopped" && !q.Who.Role.May(app.OverrideResult)}
+		x := arrivalsEntry{ID: e.Entry.ID, Name: e.Student.FullName(), Presence: e.Presence, Answer: e.Presence, Squad: e.Squad, Say: arrivalsSay[e.Presence], Fixed: !open}
+		if e.Presence == "stopped" && !q.Who.Role.May(app.OverrideResult) {
+			x.Fixed = true
+			x.Say += " If the stop was a mistake, the head instructor takes it back here."
+		}
 		at := door[e.Entry.ID]
 		if e.Presence == "present" && at.Late {
 			x.Answer = "late"

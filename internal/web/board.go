@@ -130,7 +130,7 @@ func boardShow(q *Query) (Answer, error) {
 			x.Squad = "Squad " + itoa(g.Squad)
 		}
 		for _, st := range g.Stations {
-			y := boardStation{ID: x.ID + "-" + string(st.Sections[0]), Name: st.Name, Given: st.Given, Asked: st.Asked, Done: st.Given == st.Asked}
+			y := boardStation{ID: x.ID + "-" + string(st.Of[0].ID), Name: st.Name, Given: st.Given, Asked: st.Asked, Done: st.Given == st.Asked}
 			for _, c := range st.Missing {
 				var shows []string
 				for _, r := range c.Missing {

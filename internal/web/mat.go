@@ -54,6 +54,16 @@ type matOwn struct {
 	Taken    string // states of the grading in which the person's marks are taken; "" where none are now
 }
 
+// matNews is a box of the bar for what comes by itself; the scripts fill it.
+type matNews struct{ ID, Kind string }
+
+// News are the boxes, the most urgent first: a stop that has not arrived, a
+// page that is old, a grading that moved on, marks that were put back, a clock
+// that is off.
+func (matOwn) News() []matNews {
+	return []matNews{{"halt", "stop"}, {"old", "attention"}, {"moved", "attention"}, {"back", "attention"}, {"clock", "attention"}}
+}
+
 // matTaken lists the states in which marks are taken, where this is one.
 func matTaken(q *Query, state string) string {
 	if !app.State(state).Allows(app.GiveMarks) || !q.Who.Role.May(app.GiveMarks) {

@@ -3,7 +3,6 @@ package web_test
 import (
 	"fmt"
 	"net"
-	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"strings"
@@ -319,14 +318,7 @@ func TestInTheBrowserARefusedMarkStandsOnThePageWithItsReason(t *testing.T) {
 func TestInTheBrowserAPageSendsNothingInAnothersName(t *testing.T) {
 	m := newMat(t)
 	var away atomic.Bool // for the page's own words; signing in goes through
-	m.gatedTLS(t, func(h http.Handler) http.Handler {
-		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			if away.Load() && r.Method == http.MethodPost && (strings.HasSuffix(r.URL.Path, "/marks") || strings.HasSuffix(r.URL.Path, "/device")) {
-				panic(http.ErrAbortHandler)
-			}
-			h.ServeHTTP(w, r)
-		})
-	})
+	m.gatedTLS(t, deaf(&away, "/marks", "/device"))
 	b := browser(t, untrusted)
 	b.phone()
 	b.onMat(m, m.mira.Name)

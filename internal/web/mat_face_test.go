@@ -28,3 +28,25 @@ func TestACellLooksTheSameFromTheServerAsFromTheScript(t *testing.T) {
 		}
 	}
 }
+
+// Likewise mat/test/stops.test.js: who comes and goes heads a column as it is
+// headed on a page that is opened anew.
+func TestAColumnIsHeadedTheSameFromTheServerAsFromTheScript(t *testing.T) {
+	b, err := os.ReadFile("mat/test/heads.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var vectors []struct {
+		Name      string
+		Presences []string
+		Heads     []matHead
+	}
+	if err := json.Unmarshal(b, &vectors); err != nil || len(vectors) < 5 {
+		t.Fatalf("%d vectors: %v", len(vectors), err)
+	}
+	for _, v := range vectors {
+		if got := matHeads(v.Presences); !reflect.DeepEqual(got, v.Heads) {
+			t.Errorf("%s: %+v, want %+v", v.Name, got, v.Heads)
+		}
+	}
+}

@@ -56,11 +56,9 @@ type matSquad struct {
 type matStation struct{ Name, Sections string }
 
 type matColumn struct {
+	matHead
 	Entry   rankwright.EntryID
 	Name    string
-	Word    string // "absent" and so on, or "not here yet"
-	In      bool   // counts in "all have shown it"
-	Away    bool
 	Stopped bool // for safety
 }
 
@@ -177,8 +175,8 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 	if len(s.Stations) > 1 {
 		for _, st := range s.Stations {
 			x := matStation{Name: st.Name}
-			for _, id := range st.Sections {
-				x.Sections = strings.TrimSpace(x.Sections + " " + string(id))
+			for _, sec := range st.Of {
+				x.Sections = strings.TrimSpace(x.Sections + " " + string(sec.ID))
 			}
 			p.Stations = append(p.Stations, x)
 		}
@@ -285,20 +283,39 @@ func matCautioned(s *syllabus.Syllabus, k *syllabus.Rank, id rankwright.SectionI
 	return slices.ContainsFunc(k.Requirements, func(r syllabus.Requirement) bool { return r.Section == id && len(r.Cautions) > 0 })
 }
 
-// matColumns heads the columns. Where nobody has been checked in, everybody
-// who is expected counts as there.
+// matColumns heads the columns.
 func matColumns(s matSheet, names []string) []matColumn {
-	checked := slices.ContainsFunc(s.Entries, func(e app.EntryView) bool { return e.Presence != "expected" && e.Presence != "stopped" })
-	out := make([]matColumn, len(s.Entries))
+	presences := make([]string, len(s.Entries))
 	for i, e := range s.Entries {
-		c := matColumn{Entry: e.Entry.ID, Name: names[i]}
-		c.Word, c.Away = matAway(e.Presence)
-		c.Stopped = e.Presence == "stopped"
-		if !c.Away && checked && e.Presence == "expected" {
-			c.Word = "not here yet"
+		presences[i] = e.Presence
+	}
+	out := make([]matColumn, len(s.Entries))
+	for i, h := range matHeads(presences) {
+		out[i] = matColumn{matHead: h, Entry: s.Entries[i].Entry.ID, Name: names[i], Stopped: presences[i] == "stopped"}
+	}
+	return out
+}
+
+// matHead is how a column stands by who is here.
+type matHead struct {
+	Word string // "absent" and so on, or "not here yet"
+	Away bool   // is not examined
+	In   bool   // counts in "all have shown it"
+}
+
+// matHeads heads the columns of a sheet. Where nobody of them has been checked
+// in, everybody who is expected counts as there; a stop checks nobody in. The
+// page's script does the same (heads in stops.js); both are held to
+// mat/test/heads.json.
+func matHeads(presences []string) []matHead {
+	checked := slices.ContainsFunc(presences, func(p string) bool { return p != "expected" && p != "stopped" })
+	out := make([]matHead, len(presences))
+	for i, p := range presences {
+		h := &out[i]
+		if h.Word, h.Away = matAway(p); checked && p == "expected" {
+			h.Word = "not here yet"
 		}
-		c.In = c.Word == ""
-		out[i] = c
+		h.In = h.Word == ""
 	}
 	return out
 }

@@ -3,6 +3,7 @@ package web_test
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -20,6 +21,19 @@ func answered(on *atomic.Bool, end string, status int) func(http.Handler) http.H
 			if on.Load() && strings.HasSuffix(r.URL.Path, end) {
 				w.WriteHeader(status)
 				return
+			}
+			next.ServeHTTP(w, r)
+		})
+	}
+}
+
+// deaf breaks off what a page sends to addresses that end so, while on is set;
+// all else goes through.
+func deaf(on *atomic.Bool, ends ...string) func(http.Handler) http.Handler {
+	return func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if on.Load() && r.Method == http.MethodPost && slices.ContainsFunc(ends, func(end string) bool { return strings.HasSuffix(r.URL.Path, end) }) {
+				panic(http.ErrAbortHandler)
 			}
 			next.ServeHTTP(w, r)
 		})

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -435,4 +436,114 @@ func TestInTheBrowserTwoTabsOfOneDeviceDoubleNothing(t *testing.T) {
 	if n := len(m.log(t)); n != 12 {
 		t.Errorf("%d marks in the base, want 12", n)
 	}
+}
+
+// late holds back answers to GETs whose address ends so until let is called;
+// the server has worked them out before.
+func late(end string) (around func(http.Handler) http.Handler, let func()) {
+	gate := make(chan struct{})
+	return func(next http.Handler) http.Handler {
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if r.Method != http.MethodGet || !strings.HasSuffix(r.URL.RequestURI(), end) {
+				next.ServeHTTP(w, r)
+				return
+			}
+			rec := httptest.NewRecorder()
+			next.ServeHTTP(rec, r)
+			<-gate
+			for k, v := range rec.Header() {
+				w.Header()[k] = v
+			}
+			w.WriteHeader(rec.Code)
+			_, _ = w.Write(rec.Body.Bytes())
+		})
+	}, sync.OnceFunc(func() { close(gate) })
+}
+
+// A sheet that was asked for before somebody signed out, and comes after it, is
+// not kept: the next person would find it on the device.
+func TestInTheBrowserASheetThatComesAfterSigningOutIsNotKept(t *testing.T) {
+	m := newMat(t)
+	around, let := late("/marks/indigo")
+	m.gatedTLS(t, around)
+	t.Cleanup(let)
+	b := browser(t, untrusted)
+	b.phone()
+	b.onMat(m, m.mira.Name)
+	b.keeps(m.path("/marks"), m.path("/marks/reed")) // the third is under way
+	b.signOut(m.URL)
+	b.keeps()
+	let()
+	time.Sleep(time.Second)
+	b.keeps()
+}
+
+// A page does not wait for the worker to renew its other sheets before it sends
+// what waits and hears of stops.
+func TestInTheBrowserAPageDoesNotWaitForOtherSheets(t *testing.T) {
+	m := newMat(t)
+	for _, e := range m.reed[3:] {
+		m.done(t, m.App.SetSquad(t.Context(), m.Owner, e, 2))
+	}
+	var slow atomic.Bool
+	around, let := late("squad=2")
+	m.gatedTLS(t, func(next http.Handler) http.Handler {
+		held := around(next)
+		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+			if slow.Load() {
+				held.ServeHTTP(w, r)
+			} else {
+				next.ServeHTTP(w, r)
+			}
+		})
+	})
+	t.Cleanup(let)
+	b := browser(t, untrusted)
+	b.phone()
+	b.before(`{ const real = setTimeout; setTimeout = (f, ms, ...more) => (ms === 20_000 ? 0 : real(f, ms, ...more)) }`) // its patience never ends
+	b.onMat(m, m.mira.Name)
+	b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"), m.path("/marks/reed?squad=1"), m.path("/marks/reed?squad=2"))
+	b.tapAll("RE-ET1")
+	b.until(allSaved)
+	slow.Store(true)
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(allSaved)
+	b.until(`performance.getEntriesByType('resource').some((r) => r.name.endsWith('/device') && r.responseEnd)`)
+	m.done(t, m.App.StopChild(t.Context(), m.Owner, m.grading, m.reed[1]))
+	b.until(`document.querySelector('th[data-e="` + string(m.reed[1]) + `"]').classList.contains('mat-away')`)
+}
+
+// "All shown" that is tapped before what the device keeps lies over the page
+// is given once it does: an exception that was not sent yet stays one.
+func TestInTheBrowserAllShownWaitsForWhatTheDeviceKeeps(t *testing.T) {
+	m := newMat(t)
+	var away atomic.Bool
+	m.gatedTLS(t, deaf(&away, "/marks"))
+	b := browser(t, untrusted)
+	b.phone()
+	b.before(`if (sessionStorage.slow) { const all = IDBObjectStore.prototype.getAll; IDBObjectStore.prototype.getAll = function (...a) {
+		const real = all.apply(this, a), late = { set onsuccess(f) { real.onsuccess = f }, get result() { return real.result } }; return late };
+		const open = IDBFactory.prototype.open; IDBFactory.prototype.open = function (...a) { const real = open.apply(this, a); const late = new EventTarget();
+		Object.defineProperty(late, 'result', { get: () => real.result }); Object.defineProperty(late, 'error', { get: () => real.error });
+		real.onupgradeneeded = (e) => late.onupgradeneeded?.(e); real.onerror = (e) => late.onerror?.(e); real.onsuccess = (e) => setTimeout(() => late.onsuccess?.(e), 1500); return late } }`)
+	b.onMat(m, m.mira.Name)
+	away.Store(true)
+	b.tapCell(m.reed[0], "RE-ET1") // shown
+	b.tapCell(m.reed[0], "RE-ET1") // not shown after all
+	b.until(`/^2 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)
+	eval[bool](b, `(sessionStorage.slow = 'yes', true)`)
+	b.open(m.URL + m.path("/marks/reed"))
+	b.until(`document.querySelector('[data-do="undo"]').checkVisibility()`)
+	if !eval[bool](b, `document.getElementById('mat-saved').textContent.startsWith('Getting ready') && (document.querySelector('tr[data-q="RE-ET1"] .mat-all').click(), true)`) {
+		t.Fatal("the page is ready too soon for this test")
+	}
+	away.Store(false)
+	b.until(`/^(All marks are saved|Sending)/.test(document.getElementById('mat-saved').textContent)`)
+	b.tap(`[data-do="details"]`)
+	b.until(allSaved)
+	want := map[string]string{}
+	for i, e := range m.reed {
+		want[string(e)+" RE-ET1"] = map[bool]string{true: "0", false: "1"}[i == 0]
+	}
+	m.compare(t, want)
 }

@@ -2,7 +2,6 @@ package web_test
 
 import (
 	"fmt"
-	"net/http"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -37,14 +36,7 @@ func TestInTheBrowserMarksThatTheBrowsersLogLostComeBackFromTheSecondCopy(t *tes
 	m := newMat(t)
 	var away atomic.Bool
 	away.Store(true)
-	m.gatedTLS(t, func(h http.Handler) http.Handler {
-		return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-			if r.Method == http.MethodPost && strings.HasSuffix(r.URL.Path, "/marks") && away.Load() {
-				panic(http.ErrAbortHandler)
-			}
-			h.ServeHTTP(w, r)
-		})
-	})
+	m.gatedTLS(t, deaf(&away, "/marks"))
 	b := browser(t, untrusted)
 	b.phone()
 	b.onMat(m, m.mira.Name)

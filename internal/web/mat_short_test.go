@@ -1,9 +1,6 @@
 package web_test
 
 import (
-	"os"
-	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -81,16 +78,7 @@ func TestTheScoreTableNamesWhomToLookAtClosely(t *testing.T) {
 	m.again(t)
 	printed := func(v *visitor) string {
 		t.Helper()
-		file := filepath.Join(t.TempDir(), "table.pdf")
-		data := v.get(m.path("/paperwork/score-table.pdf?rank=reed")).body
-		if err := os.WriteFile(file, []byte(data), 0o600); err != nil {
-			t.Fatal(err)
-		}
-		text, err := exec.Command("pdftotext", "-layout", file, "-").Output()
-		if err != nil {
-			t.Fatal("this test reads PDFs with poppler-utils: ", err)
-		}
-		return string(text)
+		return reads(t, "pdftotext", v.get(m.path("/paperwork/score-table.pdf?rank=reed")).body, "-layout")
 	}
 	text := printed(m.as(t, m.instructor))
 	if n := strings.Count(text, "look closely: Ana A."); n != 2 || !strings.Contains(text, "Look closely: not yet there last time.") {

@@ -4,9 +4,6 @@ import (
 	"html"
 	"net/http"
 	"net/url"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -97,15 +94,8 @@ func TestAScoreTableIsTypedInTheOrderInWhichItIsPrinted(t *testing.T) {
 	paper := v.get(m.path("/paperwork"))
 	heads := func(part string) (out []string) {
 		t.Helper()
-		file := filepath.Join(t.TempDir(), "table.pdf")
-		if err := os.WriteFile(file, []byte(v.get(m.path("/paperwork/score-table.pdf?rank=reed&part="+part)).body), 0o600); err != nil {
-			t.Fatal(err)
-		}
-		text, err := exec.Command("pdftotext", "-layout", "-l", "1", file, "-").Output()
-		if err != nil {
-			t.Fatal("this test reads PDFs with poppler-utils: ", err)
-		}
-		_, line, _ := strings.Cut(string(text), "Requirement")
+		text := reads(t, "pdftotext", v.get(m.path("/paperwork/score-table.pdf?rank=reed&part="+part)).body, "-layout", "-l", "1")
+		_, line, _ := strings.Cut(text, "Requirement")
 		line, _, _ = strings.Cut(line, "\n")
 		for _, name := range regexp.MustCompile(`\S+ [A-Z]\.`).FindAllString(line, -1) {
 			out = append(out, strings.Fields(name)[0])

@@ -443,6 +443,29 @@ func TestCheckingInSavesWhatWasChangedAndNothingElse(t *testing.T) {
 	}
 }
 
+// The desk is not offered what only the head instructor may do: to put a child
+// back who was stopped. What is missing of that child is settled all the same.
+func TestAStoppedChildIsPutBackByTheHeadInstructorAlone(t *testing.T) {
+	m := newMat(t)
+	m.done(t, m.App.StopChild(t.Context(), m.mira, m.grading, m.reed[0]))
+	choices := func(who app.Actor) (of string) {
+		t.Helper()
+		_, of, _ = strings.Cut(m.as(t, who).get(m.path("/arrivals")).body, `<li id="`+string(m.reed[0])+`"`)
+		of, _, _ = strings.Cut(of, "</li>")
+		return of
+	}
+	if at := choices(m.Owner); strings.Contains(at, " disabled") || strings.Contains(at, "takes it back here") {
+		t.Errorf("the head instructor cannot put the child back: %s", at)
+	}
+	if at := choices(m.assistant); strings.Count(at, `name="presence" value=`) != strings.Count(at, ` disabled data-say=`) || !strings.Contains(at, "the head instructor takes it back here.") {
+		t.Errorf("the desk is offered to put the child back: %s", at)
+	}
+	r := m.as(t, m.assistant).post(m.path("/arrivals"), url.Values{"entry": {string(m.reed[0])}, "presence-was": {"stopped"}, "clear-was.consent": {"no"}, "clear.consent": {"yes"}})
+	if e := m.view(t).Entries[0]; r.status != http.StatusSeeOther || e.Presence != "stopped" || !e.Clearances["consent"] {
+		t.Errorf("%d, %s, %v", r.status, e.Presence, e.Clearances)
+	}
+}
+
 func TestBeforeTheDayOnlyClearancesAreTicked(t *testing.T) {
 	m := newMat(t)
 	m.done(t, m.App.Move(t.Context(), m.Owner, m.grading, app.Timetabled))

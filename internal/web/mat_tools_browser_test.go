@@ -418,6 +418,36 @@ func TestInTheBrowserAStopwatchThatRunsOutlivesItsPage(t *testing.T) {
 	}
 }
 
+// A run of one squad is not another squad's: its sheet leaves the run alone.
+func TestInTheBrowserAStopwatchThatRunsWaitsForItsOwnSquad(t *testing.T) {
+	m := newMat(t)
+	for _, e := range m.reed[3:] {
+		m.done(t, m.App.SetSquad(t.Context(), m.Owner, e, 2))
+	}
+	b := browser(t)
+	b.phone()
+	b.errors()
+	b.signIn(m.URL, m.mira.Name, "three quiet otters")
+	sheet := func(squad string) {
+		t.Helper()
+		b.open(m.URL + m.path("/marks/reed?squad="+squad))
+		b.until(allSaved)
+	}
+	sheet("1")
+	eval[bool](b, `document.querySelector('tr[data-q="RE-SM3"] .mat-time').scrollIntoView({block: 'center'}), true`)
+	b.tap(`tr[data-q="RE-SM3"] .mat-time`)
+	b.until(`document.getElementById('mat-watch').open`)
+	b.tap(`[data-watch="start"]`)
+	b.until(`!!document.querySelector('[data-watch="stop"]:not([hidden])')`)
+	sheet("2")
+	time.Sleep(time.Second)
+	if eval[bool](b, `document.getElementById('mat-watch').open`) {
+		t.Error("the sheet of squad 2 took up the run of squad 1")
+	}
+	sheet("1")
+	b.until(`document.getElementById('mat-watch').open && document.querySelectorAll('.mat-lane[data-state="on"]').length === 3`)
+}
+
 func TestInTheBrowserAStopwatchFromLongAgoIsOfferedToBeDropped(t *testing.T) {
 	m := newMat(t)
 	b := browser(t)

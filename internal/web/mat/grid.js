@@ -13,6 +13,9 @@ const STRAY = 10; // pixels that a finger may move and still tap
 // What is extra, or of another station, is not among the marks that are missing.
 const counts = (tr) => tr.dataset.extra !== 'yes' && !tr.parentElement.hidden;
 
+// What a button has: values, note, and whether a mark was corrected.
+const stand = ({ dataset: { v = '', n = '', corrected = '' } }) => ({ v, n, corrected });
+
 export class Grid {
   /** give(marks) gets [{entry, requirement, try, value, note}] of one tap; child({e, name}) opens a child. */
   constructor(root, { give, open, watch, child, ready = () => true }) {
@@ -22,7 +25,7 @@ export class Grid {
     this.cells = new Map();
     this.places = new Map(); // of each button: its row and its column
     this.had = new Map();
-    this.sure = new Map(); // of each button: its values and note as they were last safe
+    this.sure = new Map(); // of each button: its values, note and correction as they were last safe
     this.given = new Set();
     this.left = new Map(); // of each row: the buttons of those who are here and have no mark
     this.changed = new Set();
@@ -133,7 +136,7 @@ export class Grid {
   put({ entry, requirement, try: n, value, note }, held = '') {
     const b = this.cells.get(`${entry} ${requirement}`);
     if (!b) return;
-    if (!this.sure.has(b)) this.sure.set(b, [b.dataset.v ?? '', b.dataset.n ?? '']);
+    if (!this.sure.has(b)) this.sure.set(b, stand(b));
     const c = this.cell(b);
     const had = this.had.get(b) ?? ['', ...c.values.map((v) => (isMark(v) ? v : ''))]; // by try, what stood there and was not taken back
     if (isMark(value) && had[n] && had[n] !== value) b.dataset.corrected = 'yes';
@@ -151,7 +154,8 @@ export class Grid {
   back({ entry, requirement }) {
     const b = this.cells.get(`${entry} ${requirement}`);
     if (!b || !this.sure.has(b)) return;
-    [b.dataset.v, b.dataset.n] = this.sure.get(b);
+    Object.assign(b.dataset, this.sure.get(b));
+    this.had.delete(b); // what was put aside corrects nothing
     this.#counted(b);
     this.#hold(b, '');
   }
@@ -168,7 +172,7 @@ export class Grid {
       b.dataset.held = held;
     } else {
       delete b.dataset.held;
-      this.sure.set(b, [b.dataset.v ?? '', b.dataset.n ?? '']);
+      this.sure.set(b, stand(b));
     }
     this.#paint(b);
     this.changed.add(this.places.get(b).tr);

@@ -136,7 +136,8 @@ function grade(now) {
 function halted() {
   stops.set(halts.with(page.grading, stopped));
   const names = halts.waiting;
-  const say = names.length && halts.trouble ? [`The stop of ${names.join(' and ')} has not reached the school’s computer yet: call it out to the others. It is sent by itself when the connection is back.`] : [];
+  const then = halts.trouble?.kind === 'sign-in' ? 'Sign in again; then it is sent by itself.' : 'It is sent by itself when the connection is back.';
+  const say = names.length && halts.trouble ? [`The stop of ${names.join(' and ')} has not reached the school’s computer yet: call it out to the others. ${then}`] : [];
   for (const h of halts.refused) say.push(`The stop of ${h.name} was not taken: ${h.refused} Tell the head instructor.`);
   notice('mat-halt', say.join(' '));
 }

@@ -53,7 +53,21 @@ export function news(grading, heard, { ended = () => {}, Source = globalThis.Eve
   };
 }
 
-/** Stops knows who is stopped, and greys their columns. */
+/**
+ * heads tells of each column {word, away, in} by who is here, as matHeads in Go
+ * does; both are held to test/heads.json. Where nobody of the sheet has been
+ * checked in, everybody who is expected counts as there; a stop checks nobody in.
+ */
+export function heads(presences) {
+  const checked = presences.some((p) => p !== 'expected' && p !== 'stopped');
+  return presences.map((p) => {
+    const away = ['absent', 'unwell', 'stopped'].includes(p);
+    const word = away ? p : p === 'expected' && checked ? 'not here yet' : '';
+    return { word, away, in: word === '' };
+  });
+}
+
+/** Stops knows who is stopped or away, and greys their columns. */
 export class Stops {
   #stopped = new Map(); // by entry, what was there before; null where the page came with it
 
@@ -73,29 +87,22 @@ export class Stops {
     if (back.length || more.includes(true) || this.#stopped.size !== before) this.changed();
   }
 
-  /**
-   * hear takes who is here or away, {entry: presence}; who is missing in it is
-   * expected, and counts as here until somebody of the sheet was checked in.
-   */
+  /** hear takes who is here or away, {entry: presence}; who is missing in it is expected. */
   hear(presence) {
     if (!this.table) return;
-    const heads = [...this.table.tHead.rows[0].querySelectorAll('th[data-e]')];
-    const checked = heads.some((th) => !['', 'stopped'].includes(presence[th.dataset.e] ?? '')); // a stop checks nobody in
+    const columns = [...this.table.tHead.rows[0].querySelectorAll('th[data-e]')];
+    const looks = heads(columns.map((th) => presence[th.dataset.e] ?? 'expected'));
     let more = false;
-    for (const th of heads) {
-      if (this.#stopped.has(th.dataset.e) || th.dataset.stopped === 'yes') continue;
-      const is = presence[th.dataset.e] ?? '';
-      const away = is === 'absent' || is === 'unwell';
-      const word = away ? is : !is && checked ? 'not here yet' : '';
-      const box = th.querySelector('small');
-      if ((box?.textContent ?? '') === word && th.classList.contains('mat-away') === away) continue;
-      if (!box) th.append(document.createElement('small'));
-      const at = th.cellIndex; // the page came with a column that cannot be tapped
-      if (!away && th.classList.contains('mat-away') && !this.table.querySelector(`tr[data-q] > :nth-child(${at + 1}) > button`)) this.#announce(`${th.dataset.name} is here now. Open this page again to mark them.`);
-      this.#look(th, away, word ? '' : 'yes', word);
-      th.dataset.stopped = '';
+    columns.forEach((th, i) => {
+      if (this.#stopped.has(th.dataset.e) || th.dataset.stopped === 'yes') return; // set does that
+      const { word, away, in: here } = looks[i];
+      const was = th.classList.contains('mat-away');
+      if ((th.querySelector('small')?.textContent ?? '') === word && was === away) return;
+      const tapped = this.table.querySelector(`tr[data-q] > :nth-child(${th.cellIndex + 1}) > button`);
+      if (was && !away && !tapped) this.#announce(`${th.dataset.name} is here now. Open this page again to mark them.`); // it came as an away one
+      this.#look(th, away, here ? 'yes' : '', word);
       more = true;
-    }
+    });
     if (more) this.changed();
   }
 
@@ -108,9 +115,9 @@ export class Stops {
       this.#stopped.set(e, null);
       return false;
     }
-    const word = head.querySelector('small') ?? head.appendChild(document.createElement('small'));
-    this.#stopped.set(e, { in: head.dataset.in, word: word.textContent });
+    this.#stopped.set(e, { in: head.dataset.in, word: head.querySelector('small')?.textContent ?? '' });
     this.#look(head, true, '', 'stopped');
+    head.dataset.stopped = 'yes';
     this.#announce(`${head.dataset.name} is stopped for safety. Nothing more is asked today; what you marked so far is kept.`);
     globalThis.navigator?.vibrate?.([200, 100, 200]);
     return true;
@@ -120,15 +127,17 @@ export class Stops {
     const was = this.#stopped.get(e);
     const head = this.#head(e);
     this.#stopped.delete(e);
-    if (was) this.#look(head, false, was.in, was.word);
+    if (was) {
+      this.#look(head, false, was.in, was.word);
+      head.dataset.stopped = '';
+    }
     this.#announce(`The stop of ${head.dataset.name} was taken back.${was ? '' : ' Open this page again to mark them.'}`);
   }
 
   #look(head, away, here, word) {
     head.classList.toggle('mat-away', away);
-    head.dataset.stopped = away ? 'yes' : '';
     head.dataset.in = here;
-    head.querySelector('small').textContent = word;
+    (head.querySelector('small') ?? head.appendChild(document.createElement('small'))).textContent = word;
     const at = head.cellIndex;
     for (const row of this.table.querySelectorAll('tr[data-q]')) row.cells[at]?.classList.toggle('mat-stopped', away);
   }

@@ -1,6 +1,11 @@
 import test from 'node:test';
 import assert from 'node:assert/strict';
-import { news } from '../stops.js';
+import { readFileSync } from 'node:fs';
+import { heads, news } from '../stops.js';
+
+for (const v of JSON.parse(readFileSync(new URL('./heads.json', import.meta.url)))) {
+  test(`the heads of a sheet: ${v.name}`, () => assert.deepEqual(heads(v.presences), v.heads));
+}
 
 // A stream as the web platform has it, that a test plays.
 function hall() {

@@ -26,7 +26,7 @@ type matGridPage struct {
 	Table    int           // of the printed score tables; 0 is none
 	Squads   []matSquad    // none where the rank has one
 	Beside   []matSquad    // the sheets of other ranks that are in the same squad
-	Together string        // the squad that Beside is about
+	Together string        // what Beside is
 	Belt     look.Belt
 	Stations []matStation // none where there is one
 	Others   string       // addresses of the other sheets that the person may mark, with spaces between
@@ -222,7 +222,7 @@ func (p *matGridPage) besides(q *Query, s matSheet) {
 	if squad == 0 || !made || s.As == nil {
 		return
 	}
-	p.Together = "Squad " + itoa(squad)
+	p.Together = "Also in squad " + itoa(squad)
 	for i := range s.Grading.Syllabus.Ranks {
 		k := &s.Grading.Syllabus.Ranks[i]
 		list := entriesOf(s.Grading, k.ID)

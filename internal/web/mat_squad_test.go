@@ -49,9 +49,9 @@ func TestASquadIsMarkedByItself(t *testing.T) {
 
 	// Who moves on with another rank's children of the squad finds them at once.
 	indigo := v.get(m.path("/marks/indigo"))
-	indigo.says(t, http.StatusOK, "Squad 1 has too:", `href="`+m.path("/marks/reed?squad=1")+`">Reed</a>`)
-	v.get(m.path("/marks/reed?squad=1")).says(t, http.StatusOK, "Squad 1 has too:", `href="`+m.path("/marks/indigo")+`">Indigo</a>`)
-	if two := v.get(m.path("/marks/reed?squad=2")); strings.Contains(two.body, "has too") {
+	indigo.says(t, http.StatusOK, "Also in squad 1:", `href="`+m.path("/marks/reed?squad=1")+`">Reed</a>`)
+	v.get(m.path("/marks/reed?squad=1")).says(t, http.StatusOK, "Also in squad 1:", `href="`+m.path("/marks/indigo")+`">Indigo</a>`)
+	if two := v.get(m.path("/marks/reed?squad=2")); strings.Contains(two.body, "Also in squad") {
 		t.Error("a squad of one rank names another")
 	}
 

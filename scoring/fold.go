@@ -3,6 +3,7 @@ package scoring
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"rankwright"
 	"rankwright/syllabus"
@@ -28,6 +29,25 @@ type Seen struct {
 	Note     string
 	// Corrected says that it replaced an earlier mark of another value.
 	Corrected bool
+}
+
+// SecondLook is the note by which an examiner asks the head instructor for a
+// second look. It may stand among others, with semicolons between.
+const SecondLook = "Second look"
+
+// AsksSecondLook says that the examiner's note asks for a second look, and what
+// else it says.
+func (s *Seen) AsksSecondLook() (asks bool, why string) {
+	var rest []string
+	for part := range strings.SplitSeq(s.Note, ";") {
+		switch part = strings.TrimSpace(part); {
+		case strings.EqualFold(part, SecondLook):
+			asks = true
+		case part != "":
+			rest = append(rest, part)
+		}
+	}
+	return asks, strings.Join(rest, "; ")
 }
 
 // Index maps the requirements of a rank to their places in a Card.

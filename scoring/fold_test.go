@@ -173,6 +173,26 @@ func TestATryWithoutANumberIsTheFirst(t *testing.T) {
 	}
 }
 
+func TestANoteAsksForASecondLook(t *testing.T) {
+	for _, c := range []struct {
+		note, why string
+		asks      bool
+	}{
+		{"", "", false},
+		{"Second look", "", true},
+		{" second LOOK ", "", true},
+		{"Needs a wider stance; Second look", "Needs a wider stance", true},
+		{"Second look;; twice ; Second look", "twice", true},
+		{"Second look at the stance", "Second look at the stance", false},
+		{"Lovely focus", "Lovely focus", false},
+	} {
+		s := scoring.Seen{Note: c.note}
+		if asks, why := s.AsksSecondLook(); asks != c.asks || why != c.why {
+			t.Errorf("%q: %v, %q", c.note, asks, why)
+		}
+	}
+}
+
 func BenchmarkFold(b *testing.B) {
 	var marks []scoring.Mark
 	k := &syllabus.Rank{}

@@ -23,6 +23,7 @@ type Board struct {
 	Unscored []BoardChild
 	Expected []EntryView // not here yet, and not said to be away
 	Waiting  []BoardWait // here, and nothing marked yet
+	Idle     []BoardIdle // squads that wait, while marks are taken
 	Again    []BoardAgain
 	Stopped  []EntryView
 	Devices  []DeviceView // in use, and ended ones that had not sent everything
@@ -69,6 +70,7 @@ type BoardWait struct {
 type BoardAgain struct {
 	Entry EntryView
 	Rank  *syllabus.Rank
+	Asks  []Ask                   // of examiners
 	Low   []*syllabus.Requirement // musts that are not reached by the marks so far
 	Looks []decide.Look
 }
@@ -139,6 +141,11 @@ func (a *App) Board(ctx context.Context, who Actor, id rankwright.GradingID) (b 
 			return err
 		}
 		if State(b.Grading.State) == OnTheMat {
+			latest, err := tx.LatestMarks(id)
+			if err != nil {
+				return err
+			}
+			b.idle(latest, a.now())
 			if b.Rounds, err = a.rounds(tx, id, outcomes); err != nil {
 				return err
 			}
@@ -174,7 +181,7 @@ func (b *Board) add(o *Outcome, since map[rankwright.EntryID]store.Moment) {
 	}
 	child := BoardChild{Entry: o.Entry}
 	given := 0
-	again := BoardAgain{Entry: o.Entry, Rank: o.Rank}
+	again := BoardAgain{Entry: o.Entry, Rank: o.Rank, Asks: o.Asks()}
 	for i := range o.Rank.Requirements {
 		q := &o.Rank.Requirements[i]
 		if q.Bonus || b.waived(o.Entry, q.ID) {
@@ -211,7 +218,7 @@ func (b *Board) add(o *Outcome, since map[rankwright.EntryID]store.Moment) {
 			again.Looks = append(again.Looks, l)
 		}
 	}
-	if len(again.Low)+len(again.Looks) > 0 && (o.Decision == nil || o.Decision.Override == "") {
+	if len(again.Asks)+len(again.Low)+len(again.Looks) > 0 && (o.Decision == nil || o.Decision.Override == "") {
 		b.Again = append(b.Again, again)
 	}
 }

@@ -144,12 +144,37 @@ func (o *Outcome) Looks() []decide.Look {
 	return out
 }
 
+// Ask is an examiner's wish that the head instructor takes a second look.
+type Ask struct {
+	Examiner    rankwright.ExaminerID
+	Requirement *syllabus.Requirement
+	Why         string // what else the note says
+}
+
+// Asks are the wishes of the examiners for a second look. They change no verdict.
+func (o *Outcome) Asks() []Ask {
+	var out []Ask
+	for i, seen := range o.Case.Card.Seen {
+		for j := range seen {
+			x := Ask{Examiner: seen[j].Examiner, Requirement: &o.Rank.Requirements[i]}
+			asks := false
+			if asks, x.Why = seen[j].AsksSecondLook(); asks {
+				out = append(out, x)
+			}
+		}
+	}
+	return out
+}
+
 // urgency is how much an outcome wants the head instructor's eye.
 func urgency(o *Outcome) int {
 	if o.Decision != nil && o.Decision.Override != "" {
 		return 0
 	}
 	n := 0
+	if len(o.Asks()) > 0 {
+		n = 3
+	}
 	for _, l := range o.Looks() {
 		switch l.Key {
 		case decide.MissingMarks:

@@ -131,6 +131,23 @@ func (t *Tx) MarksOfGrading(grading rankwright.GradingID) ([]MarkRow, error) {
 	return list(t, readMark, `SELECT `+markColumns+` FROM marks WHERE grading = $1 ORDER BY arrival`, grading)
 }
 
+// LatestMarks tells when the latest mark of each entry of a grading arrived.
+func (t *Tx) LatestMarks(grading rankwright.GradingID) (map[rankwright.EntryID]Moment, error) {
+	type one struct {
+		entry rankwright.EntryID
+		at    Moment
+	}
+	rows, err := list(t, func(r row) (x one, err error) {
+		err = r.Scan(&x.entry, &x.at)
+		return x, err
+	}, `SELECT entry, MAX(received) FROM marks WHERE grading = $1 GROUP BY entry`, grading)
+	out := make(map[rankwright.EntryID]Moment, len(rows))
+	for _, x := range rows {
+		out[x.entry] = x.at
+	}
+	return out, err
+}
+
 // MaxClock is the largest logical clock among the marks of a grading, 0 where
 // there are none.
 func (t *Tx) MaxClock(grading rankwright.GradingID) (int64, error) {

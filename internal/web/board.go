@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -39,6 +40,7 @@ type boardPage struct {
 	Groups   []boardGroup
 	Expected []boardName
 	Waiting  []boardName
+	Idle     []boardName // squads that wait
 	Again    []boardName
 	Stopped  []look.Notice
 	Devices  []boardDevice
@@ -154,6 +156,9 @@ func boardShow(q *Query) (Answer, error) {
 	for _, e := range b.Expected {
 		p.Expected = append(p.Expected, boardName{e.Student.FullName(), p.Arrivals + "#" + string(e.Entry.ID), ""})
 	}
+	for i := range b.Idle {
+		p.Idle = append(p.Idle, idleOf(&b, &b.Idle[i], q.App().Now()))
+	}
 	for _, w := range b.Waiting {
 		x := boardName{Name: w.Entry.Student.FullName(), Href: matHref(v.ID, w.Entry.Rank, nil)}
 		if w.Since != 0 {
@@ -163,11 +168,11 @@ func boardShow(q *Query) (Answer, error) {
 	}
 	for i := range b.Again {
 		g := &b.Again[i]
-		var why []string
+		why := askWords(g.Asks, v)
 		for _, r := range g.Low {
 			why = append(why, "The must “"+r.Show+"” is not reached so far.")
 		}
-		why = append(why, lookWords(&app.Outcome{Rank: g.Rank, Verdict: verdictOf(g.Looks)}, v)...)
+		why = append(why, lookWords(g.Rank, g.Looks, v)...)
 		p.Again = append(p.Again, boardName{g.Entry.Student.FullName(), "/entries/" + url.PathEscape(string(g.Entry.Entry.ID)), strings.Join(why, " ")})
 	}
 	for _, e := range b.Stopped {
@@ -252,6 +257,19 @@ var stopLines = []string{
 func stopNotice(name, people string) look.Notice {
 	n := look.Notice{Kind: "stop", Title: name + " is stopped for safety.", Text: "Nothing more is asked today. After a knock to the head there is no return that day without a health professional's clearance; tell the parent.", Do: people}
 	return n
+}
+
+func idleOf(b *app.Board, s *app.BoardIdle, now time.Time) boardName {
+	query := url.Values{}
+	if slices.ContainsFunc(b.Groups, func(g app.BoardGroup) bool { return g.Several && g.Rank.ID == s.Ranks[0].ID }) {
+		query.Set("squad", itoa(s.Squad))
+	}
+	var ranks []string
+	for _, k := range s.Ranks {
+		ranks = append(ranks, k.Name)
+	}
+	return boardName{Name: "Squad " + itoa(s.Squad), Href: matHref(b.Grading.ID, s.Ranks[0].ID, query),
+		Text: strings.Join(ranks, ", ") + ": no mark has come for " + plural(int(now.Sub(s.Since.Time()).Minutes()), "minute", "minutes") + "; " + plural(s.Open, "is", "are") + " open"}
 }
 
 // clockWords says how far a device's clock is off, which changes no mark.

@@ -9,11 +9,8 @@ import (
 	"time"
 
 	"rankwright"
-	"rankwright/decide"
 	"rankwright/internal/app"
 )
-
-func verdictOf(looks []decide.Look) decide.Verdict { return decide.Verdict{SecondLook: looks} }
 
 const (
 	// streamFold is how long news is gathered before it is told, so that a

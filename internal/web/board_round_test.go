@@ -60,3 +60,80 @@ func TestTheBoardAnswersWhetherASquadIsBehindTime(t *testing.T) {
 	}
 	desk.get(m.path("/board")).says(t, 200, `<p class="lead">No.</p>`, "has been everywhere", "1 mark is missing at Stance and movement")
 }
+
+// A squad that has begun and of which no mark comes is seen to wait, whatever
+// ranks are in it, until it is done or somebody marks it.
+func TestTheBoardSaysWhichSquadWaits(t *testing.T) {
+	m := newMat(t)
+	desk := m.as(t, m.Owner)
+	m.clock(9, 0)
+	indigo := m.indigo(t)
+	for _, e := range append(m.reed[:2:2], indigo) {
+		m.done(t, m.App.SetPresence(t.Context(), m.Owner, e, "present"))
+	}
+	waits := func(want string) {
+		t.Helper()
+		page := desk.get(m.path("/board"))
+		if want == "" {
+			if strings.Contains(page.body, "no mark has come") {
+				t.Errorf("%s: a squad is said to wait", m.Now.Format("15:04"))
+			}
+			return
+		}
+		page.says(t, 200, want)
+	}
+	m.clock(9, 30)
+	waits("") // nobody has begun: the children are named instead
+	m.give(t, m.mira, m.reed[0], "RE-ET1", 1)
+	m.clock(9, 34)
+	waits("")
+	m.clock(9, 35)
+	waits(`>Squad 1</a> <span class="small"><bdi>Reed, Indigo: no mark has come for 5 minutes; `)
+	m.give(t, m.jonas, indigo, "IN-ET1", 1) // of the other rank in the squad
+	waits("")
+	m.clock(9, 47)
+	waits("no mark has come for 12 minutes")
+	for _, e := range []rankwright.EntryID{m.reed[1], indigo} {
+		m.done(t, m.App.SetPresence(t.Context(), m.Owner, e, "absent"))
+	}
+	k, _ := m.view(t).Syllabus.Rank("reed")
+	for i := range k.Requirements {
+		if r := &k.Requirements[i]; !r.Bonus {
+			m.give(t, m.mira, m.reed[0], r.ID, 1)
+		}
+	}
+	m.clock(9, 59)
+	waits("") // who is here has every mark
+}
+
+// What an examiner asks a second look for is on the board, and among the
+// outcomes until the head instructor has decided.
+func TestAnExaminerAsksForASecondLook(t *testing.T) {
+	m := newMat(t)
+	desk := m.as(t, m.Owner)
+	send := func(n int, note string) {
+		t.Helper()
+		one := m.sent(n, m.reed[1], "RE-SM1", "3")
+		one["note"] = note
+		if _, a, body := m.as(t, m.mira).send(m, map[string]any{"v": 1, "marks": []any{one}}); len(a.Answers) != 1 || a.Answers[0].Status != "stored" {
+			t.Fatal(body)
+		}
+	}
+	asks := "Mira Oduya asks for a second look at “"
+	send(1, "Lovely focus")
+	if page := desk.get(m.path("/board")); strings.Contains(page.body, "Look again") {
+		t.Error("a note asks for nothing")
+	}
+	send(2, "Lovely focus; Second look")
+	for _, path := range []string{m.path("/board"), m.path("/outcomes"), "/entries/" + string(m.reed[1])} {
+		page := desk.get(path)
+		page.says(t, 200, asks, ": Lovely focus.")
+		if n := strings.Count(page.body, asks); n != 1 {
+			t.Errorf("%s says it %d times", path, n)
+		}
+	}
+	send(3, "Lovely focus")
+	if page := desk.get(m.path("/board")); strings.Contains(page.body, asks) {
+		t.Error("what was taken back is still asked")
+	}
+}

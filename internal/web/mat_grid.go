@@ -42,7 +42,7 @@ type matGridPage struct {
 	Send     string   // where a form without a script goes
 	Rows     string   // marking row by row
 	Arrivals string   // "" where the person may not check in
-	Quick    []string // the school's own short notes
+	Quick    []string // the short notes: the one that asks for a second look, and the school's own
 	Modules  []string // scripts that the first one asks for
 }
 
@@ -139,9 +139,9 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 		p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(v.ID)), Text: v.Title}
 	}
 	if p.Styles = matStyle(); p.May {
-		p.Scripts, p.Modules = matScript(), matModules()
+		p.Scripts, p.Modules, p.Quick = matScript(), matModules(), []string{scoring.SecondLook}
 		for line := range strings.Lines(q.School.Notes) {
-			if line = strings.TrimSpace(line); line != "" {
+			if line = strings.TrimSpace(line); line != "" && !slices.Contains(p.Quick, line) {
 				p.Quick = append(p.Quick, line)
 			}
 		}

@@ -78,7 +78,7 @@ func outcomeList(q *Query) (Answer, error) {
 			p.Open++
 		}
 		if !r.Own && app.State(v.State) != app.Closed {
-			r.Looks = lookWords(o, v)
+			r.Looks = append(askWords(o.Asks(), v), lookWords(o.Rank, o.Looks(), v)...)
 		}
 		if len(r.Looks) > 0 {
 			p.Looks = append(p.Looks, r)
@@ -98,33 +98,47 @@ func outcomeList(q *Query) (Answer, error) {
 	return Page("outcomes", p), nil
 }
 
+func examinerName(v app.GradingView, id rankwright.ExaminerID) string {
+	for _, x := range v.Panel {
+		if x.Person == string(id) {
+			return x.Name
+		}
+	}
+	return "an examiner"
+}
+
+// askWords says which examiners ask for a second look, and at what.
+func askWords(asks []app.Ask, v app.GradingView) []string {
+	var out []string
+	for _, x := range asks {
+		say := examinerName(v, x.Examiner) + " asks for a second look at “" + x.Requirement.Show + "”"
+		if x.Why != "" {
+			say += ": " + x.Why
+		}
+		out = append(out, sentence(say))
+	}
+	return out
+}
+
 // lookWords says why an entry is looked at again; what cannot be told apart
 // any further is told once.
-func lookWords(o *app.Outcome, v app.GradingView) []string {
-	name := func(id rankwright.ExaminerID) string {
-		for _, x := range v.Panel {
-			if x.Person == string(id) {
-				return x.Name
-			}
-		}
-		return "an examiner"
-	}
+func lookWords(k *syllabus.Rank, looks []decide.Look, v app.GradingView) []string {
 	show := func(id rankwright.RequirementID) string {
-		if r := o.Rank.Requirement(id); r != nil {
+		if r := k.Requirement(id); r != nil {
 			return "“" + r.Show + "”"
 		}
 		return string(id)
 	}
 	var out []string
 	ones := 0
-	for _, l := range o.Looks() {
+	for _, l := range looks {
 		switch l.Key {
 		case decide.OneMark:
 			if ones++; ones <= 3 {
-				out = append(out, fmt.Sprintf("It hangs on one mark: %s gave %s for %s; %s would make it %s.", name(l.Examiner), markWord(o, l.Requirement, l.From), show(l.Requirement), markWord(o, l.Requirement, l.To), strings.ToLower(look.Word(l.Would.String()))))
+				out = append(out, fmt.Sprintf("It hangs on one mark: %s gave %s for %s; %s would make it %s.", examinerName(v, l.Examiner), markWord(k, l.Requirement, l.From), show(l.Requirement), markWord(k, l.Requirement, l.To), strings.ToLower(look.Word(l.Would.String()))))
 			}
 		case decide.MarksApart:
-			out = append(out, fmt.Sprintf("Examiners are apart on %s: from %s to %s.", show(l.Requirement), markWord(o, l.Requirement, l.From), markWord(o, l.Requirement, l.To)))
+			out = append(out, fmt.Sprintf("Examiners are apart on %s: from %s to %s.", show(l.Requirement), markWord(k, l.Requirement, l.From), markWord(k, l.Requirement, l.To)))
 		case decide.NoLead:
 			out = append(out, fmt.Sprintf("The lead has no mark for %s; the lowest of %s to %s counts for now.", show(l.Requirement), l.From, l.To))
 		case decide.AskHead:
@@ -199,8 +213,8 @@ func shortNames(o *app.Outcome, s *syllabus.Syllabus, r decide.Reason) []string 
 }
 
 // markWord writes a mark of a requirement for people.
-func markWord(o *app.Outcome, id rankwright.RequirementID, v rankwright.Amount) string {
-	q := o.Rank.Requirement(id)
+func markWord(k *syllabus.Rank, id rankwright.RequirementID, v rankwright.Amount) string {
+	q := k.Requirement(id)
 	switch {
 	case q == nil:
 	case q.Kind == syllabus.Tick && v > 0:
@@ -277,7 +291,7 @@ func outcomeShow(q *Query) (Answer, error) {
 }
 
 func outcomeOf(q *Query, v app.GradingView, o app.Outcome) *outcomePage {
-	p := &outcomePage{View: v, Outcome: o, Belt: belt(o.Rank), Badge: badge(&o), Looks: lookWords(&o, v)}
+	p := &outcomePage{View: v, Outcome: o, Belt: belt(o.Rank), Badge: badge(&o), Looks: append(askWords(o.Asks(), v), lookWords(o.Rank, o.Looks(), v)...)}
 	p.Title, p.Kicker = o.Entry.Student.FullName(), v.Title
 	p.Back = &look.Link{Href: "/gradings/" + string(v.ID) + "/outcomes", Text: "Outcomes"}
 	p.Decides, p.Others = reasonRows(&o, v.Syllabus)
@@ -456,7 +470,7 @@ func outcomeSign(q *Query) (Answer, error) {
 		if o.Stands() == syllabus.Incomplete {
 			p.Open = append(p.Open, o.Entry.Student.FullName())
 		}
-		if len(o.Looks()) > 0 && (o.Decision == nil || o.Decision.Override == "") {
+		if len(o.Looks())+len(o.Asks()) > 0 && (o.Decision == nil || o.Decision.Override == "") {
 			p.Looks++
 		}
 	}

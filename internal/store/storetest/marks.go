@@ -140,6 +140,7 @@ func since(t *testing.T, b Base) {
 		if i == 2 {
 			m.Entry, m.Grading = "e3", ""
 		}
+		m.Received = store.Moment(100 - i) // and so does the server's own clock
 		appendMarks(t, b, m)
 	}
 	arrivals := func(after int64, limit int) (got []int64) {
@@ -155,6 +156,12 @@ func since(t *testing.T, b Base) {
 	for g, want := range map[rankwright.GradingID]int64{grading: 9, "g2": 7, "g404": 0} {
 		same(t, read(t, b, func(tx *store.Tx) (int64, error) { return tx.MaxClock(g) }), want)
 	}
+	latest := func(g rankwright.GradingID) map[rankwright.EntryID]store.Moment {
+		return read(t, b, func(tx *store.Tx) (map[rankwright.EntryID]store.Moment, error) { return tx.LatestMarks(g) })
+	}
+	same(t, latest("g2"), map[rankwright.EntryID]store.Moment{"e3": 98})
+	same(t, latest(grading), map[rankwright.EntryID]store.Moment{"e1": 100})
+	same(t, latest("g404"), map[rankwright.EntryID]store.Moment{})
 }
 
 func immutable(t *testing.T, b Base) {

@@ -11,15 +11,19 @@ import (
 )
 
 // cutter passes a connection on to the server and cuts it after so many bytes
-// in one direction.
+// in one direction, or lets it hang there.
 type cutter struct {
-	ln     net.Listener
-	to     string
-	mu     sync.Mutex
-	up     int // bytes of the request that get through; -1 is all
-	down   int // bytes of the answer that get through; -1 is all
-	upSeen int // of the last connection
-	dnSeen int
+	ln      net.Listener
+	to      string
+	mu      sync.Mutex
+	up      int // bytes of the request that get through; -1 is all
+	down    int // bytes of the answer that get through; -1 is all
+	upSeen  int // of the last connection
+	dnSeen  int
+	hang    chan struct{} // where a line that is not cut hangs until this is closed
+	late    int           // requests of which something got through when that was
+	drip    time.Duration // between one byte and the next; 0 is as they come
+	passing sync.WaitGroup
 }
 
 func newCutter(t *testing.T, to string) *cutter {
@@ -33,7 +37,7 @@ func newCutter(t *testing.T, to string) *cutter {
 			if err != nil {
 				return // closed
 			}
-			go c.pass(conn)
+			c.passing.Go(func() { c.pass(conn) })
 		}
 	}()
 	return c
@@ -42,7 +46,17 @@ func newCutter(t *testing.T, to string) *cutter {
 func (c *cutter) cut(up, down int) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	c.up, c.down, c.upSeen, c.dnSeen = up, down, 0, 0
+	c.up, c.down, c.upSeen, c.dnSeen, c.hang, c.drip = up, down, 0, 0, nil, 0
+}
+
+// hold lets a line hang where cut would end it. What was held back goes on its
+// way when the channel is closed, whether or not anybody still waits for it.
+func (c *cutter) hold(up, down int) chan struct{} {
+	c.cut(up, down)
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.hang = make(chan struct{})
+	return c.hang
 }
 
 func (c *cutter) seen() (up, down int) {
@@ -59,15 +73,27 @@ func (c *cutter) pass(from net.Conn) {
 	}
 	defer to.Close()
 	c.mu.Lock()
-	up, down := c.up, c.down
+	up, down, hang, drip := c.up, c.down, c.hang, c.drip
 	c.mu.Unlock()
 	done := make(chan struct{}, 2)
 	flow := func(dst, src net.Conn, most int, seen *int) {
 		defer func() { done <- struct{}{} }()
 		buf := make([]byte, 64<<10)
 		passed := 0
-		for most < 0 || passed < most {
+		freed := false
+		for {
+			if most >= 0 && passed == most {
+				if hang == nil {
+					return
+				}
+				<-hang
+				most, freed = -1, true
+			}
 			room := len(buf)
+			if drip > 0 {
+				room = 1
+				time.Sleep(drip)
+			}
 			if most >= 0 {
 				room = min(room, most-passed)
 			}
@@ -79,6 +105,10 @@ func (c *cutter) pass(from net.Conn) {
 				passed += n
 				c.mu.Lock()
 				*seen += n
+				if freed && seen == &c.upSeen {
+					c.late++
+					freed = false
+				}
 				c.mu.Unlock()
 			}
 			if err != nil {
@@ -89,6 +119,9 @@ func (c *cutter) pass(from net.Conn) {
 	go flow(to, from, up, &c.upSeen)
 	go flow(from, to, down, &c.dnSeen)
 	<-done // whichever ends first ends both
+	if hang != nil {
+		<-done // but what hung is answered, though nobody hears it
+	}
 }
 
 // A connection is cut at every byte of a request with twenty marks and of its
@@ -155,6 +188,76 @@ func cutEverywhere(t *testing.T, p *program, d *device, way string) {
 		t.Errorf("only %d of %d cuts of the %s were felt by the device", felt, cuts, way)
 	}
 	t.Logf("the %s cut at %d places", way, cuts)
+}
+
+// A line that hangs is worse than one that is cut: nobody hears of its end. The
+// device gives up and sends again by another one; then what hung arrives after
+// all, behind newer marks. Each mark is there once.
+func TestALineThatHangsAndThenDeliversIsHarmless(t *testing.T) {
+	s := newSchool(t, "", 20)
+	p := serve(t, s.dir)
+	cookie := p.signIn(s.examiners[0])
+	b := newBook()
+	var wg sync.WaitGroup
+	for i, way := range []string{"request", "answer"} {
+		d := newDevices(1, s, []string{cookie}, uint64(30+i), b)[0]
+		d.name = way[:1]
+		wg.Go(func() { hangEverywhere(t, p, d, way) })
+	}
+	wg.Wait()
+	if got := b.hold(inBase(t, s, 0)); got != (verdict{}) || b.missing() > 0 {
+		t.Errorf("%+v, %d missing", got, b.missing())
+	}
+	p.stop()
+}
+
+func hangEverywhere(t *testing.T, p *program, d *device, way string) {
+	proxy := newCutter(t, p.at)
+	at := "http://" + proxy.ln.Addr().String()
+	client := func(patience time.Duration) *http.Client {
+		return &http.Client{Transport: &http.Transport{DisableKeepAlives: true, DisableCompression: true}, Timeout: patience}
+	}
+	d.make(20)
+	if err := d.send(client(20*time.Second), at, 20); err != nil {
+		t.Error(err)
+		return
+	}
+	long, down := proxy.seen()
+	if way == "answer" {
+		long = down
+	}
+	hung, gaveUp := 0, 0
+	for n := 0; n < long; n += long / 30 {
+		d.make(20 - len(d.waiting))
+		var free chan struct{}
+		if way == "answer" {
+			free = proxy.hold(-1, n)
+		} else {
+			free = proxy.hold(n, -1)
+		}
+		if hung++; d.send(client(150*time.Millisecond), at, 20) != nil {
+			gaveUp++
+		}
+		proxy.cut(-1, -1)
+		d.make(1) // newer than what hangs
+		err := d.drain(client(20*time.Second), at, 21)
+		close(free)
+		proxy.passing.Wait()
+		if err != nil {
+			t.Errorf("the %s hung after %d bytes, and then was sent again: %v", way, n, err)
+			return
+		}
+	}
+	proxy.drip = 100 * time.Microsecond
+	d.make(20)
+	if err := d.send(client(20*time.Second), at, 20); err != nil {
+		t.Errorf("a line that drips: %v", err)
+	}
+	// An answer without a cookie is shorter than the first, and may have ended before it hangs.
+	if way == "request" && (gaveUp != hung || proxy.late != hung) || gaveUp < hung*4/5 {
+		t.Errorf("of %d lines that hung in the %s %d were given up, and %d delivered late", hung, way, gaveUp, proxy.late)
+	}
+	t.Logf("the %s hung at %d places, and %d came late", way, hung, proxy.late)
 }
 
 // A device that lets its request drip, or says nothing more, holds nobody up.

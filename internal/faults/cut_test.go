@@ -13,17 +13,17 @@ import (
 // cutter passes a connection on to the server and cuts it after so many bytes
 // in one direction, or lets it hang there.
 type cutter struct {
-	ln      net.Listener
-	to      string
-	mu      sync.Mutex
-	up      int // bytes of the request that get through; -1 is all
-	down    int // bytes of the answer that get through; -1 is all
-	upSeen  int // of the last connection
-	dnSeen  int
-	hang    chan struct{} // where a line that is not cut hangs until this is closed
-	late    int           // requests of which something got through when that was
-	drip    time.Duration // between one byte and the next; 0 is as they come
-	passing sync.WaitGroup
+	ln     net.Listener
+	to     string
+	mu     sync.Mutex
+	up     int // bytes of the request that get through; -1 is all
+	down   int // bytes of the answer that get through; -1 is all
+	upSeen int // of the last connection
+	dnSeen int
+	hang   chan struct{} // where a line that is not cut hangs until this is closed
+	late   int           // requests of which something got through when that was
+	drip   time.Duration // between one byte and the next; 0 is as they come
+	open   int           // connections
 }
 
 func newCutter(t *testing.T, to string) *cutter {
@@ -37,7 +37,11 @@ func newCutter(t *testing.T, to string) *cutter {
 			if err != nil {
 				return // closed
 			}
-			c.passing.Go(func() { c.pass(conn) })
+			c.opened(1)
+			go func() {
+				defer c.opened(-1)
+				c.pass(conn)
+			}()
 		}
 	}()
 	return c
@@ -63,6 +67,32 @@ func (c *cutter) seen() (up, down int) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	return c.upSeen, c.dnSeen
+}
+
+// slow lets one byte pass at a time, with so much time between.
+func (c *cutter) slow(drip time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.drip = drip
+}
+
+func (c *cutter) opened(n int) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.open += n
+}
+
+// idle waits until every connection has ended.
+func (c *cutter) idle() {
+	for {
+		c.mu.Lock()
+		open := c.open
+		c.mu.Unlock()
+		if open == 0 {
+			return
+		}
+		time.Sleep(time.Millisecond)
+	}
 }
 
 func (c *cutter) pass(from net.Conn) {
@@ -242,17 +272,19 @@ func hangEverywhere(t *testing.T, p *program, d *device, way string) {
 		d.make(1) // newer than what hangs
 		err := d.drain(client(20*time.Second), at, 21)
 		close(free)
-		proxy.passing.Wait()
+		proxy.idle()
 		if err != nil {
 			t.Errorf("the %s hung after %d bytes, and then was sent again: %v", way, n, err)
 			return
 		}
 	}
-	proxy.drip = 100 * time.Microsecond
+	proxy.slow(100 * time.Microsecond)
 	d.make(20)
 	if err := d.send(client(20*time.Second), at, 20); err != nil {
 		t.Errorf("a line that drips: %v", err)
 	}
+	proxy.mu.Lock()
+	defer proxy.mu.Unlock()
 	// An answer without a cookie is shorter than the first, and may have ended before it hangs.
 	if way == "request" && (gaveUp != hung || proxy.late != hung) || gaveUp < hung*4/5 {
 		t.Errorf("of %d lines that hung in the %s %d were given up, and %d delivered late", hung, way, gaveUp, proxy.late)

@@ -269,7 +269,7 @@ func idleOf(b *app.Board, s *app.BoardIdle, now time.Time) boardName {
 		ranks = append(ranks, k.Name)
 	}
 	return boardName{Name: "Squad " + itoa(s.Squad), Href: matHref(b.Grading.ID, s.Ranks[0].ID, query),
-		Text: strings.Join(ranks, ", ") + ": no mark has come for " + plural(int(now.Sub(s.Since.Time()).Minutes()), "minute", "minutes") + "; " + plural(s.Open, "is", "are") + " open"}
+		Text: strings.Join(ranks, ", ") + ": no mark has come for " + plural(int(now.Sub(s.Since.Time()).Minutes()), "minute", "minutes") + "; " + plural(s.Open, "mark is", "marks are") + " open"}
 }
 
 // clockWords says how far a device's clock is off, which changes no mark.

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/json"
+	"fmt"
 	"io/fs"
 	"regexp"
 	"slices"
@@ -35,15 +36,34 @@ var matModules = sync.OnceValue(func() []string {
 	return out
 })
 
-// matShell is what the scoring page needs beside itself. Typefaces of other
-// letters are kept when a page first asks for them.
+// matShell is what the scoring page needs beside itself, the typeface of names
+// with other letters apart.
 func matShell() []string {
 	out := slices.Concat(matModules(), matScript())
-	for _, name := range []string{"tokens.css", "base.css", "print.css", "mat.css", "icon.svg", "fonts/atkinson-latin.woff2", "fonts/besley-latin.woff2"} {
+	for _, name := range []string{"tokens.css", "base.css", "print.css", "mat.css", "icon.svg", "fonts/atkinson-basic.woff2"} {
 		out = append(out, look.AssetPath()+name)
 	}
 	slices.Sort(out)
 	return out
+}
+
+// matTypefaces are the other parts of the typeface, each with a class of
+// characters for the worker, which keeps a part with the first page that has one
+// of them.
+func matTypefaces() (map[string]string, error) {
+	all, err := look.ReadTypefaces()
+	out := map[string]string{}
+	for _, f := range all {
+		if f.Family != "Atkinson" || slices.Contains(matShell(), look.AssetPath()+f.File) {
+			continue
+		}
+		class := "["
+		for _, x := range f.Letters {
+			class += fmt.Sprintf(`\u{%x}-\u{%x}`, x[0], x[1])
+		}
+		out[look.AssetPath()+f.File] = class + "]"
+	}
+	return out, err
 }
 
 // matWorker gives the service worker, with its version and the files that it
@@ -55,9 +75,13 @@ func matWorker(*Query) (Answer, error) {
 		return nil, err
 	}
 	own := struct {
-		Version string   `json:"version"`
-		Shell   []string `json:"shell"`
+		Version string            `json:"version"`
+		Shell   []string          `json:"shell"`
+		Faces   map[string]string `json:"faces"`
 	}{Shell: matShell()}
+	if own.Faces, err = matTypefaces(); err != nil {
+		return nil, err
+	}
 	sum := sha256.Sum256([]byte(strings.Join(own.Shell, " ") + string(text)))
 	own.Version = base64.RawURLEncoding.EncodeToString(sum[:9])
 	front, err := json.Marshal(own)

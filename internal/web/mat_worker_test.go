@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"encoding/json"
 	"io/fs"
 	"net/http"
 	"os"
@@ -47,5 +48,41 @@ func TestTheWorkerKeepsEveryScriptOfTheScoringPageAndNoOther(t *testing.T) {
 		if !strings.Contains(page, "/"+name+`"`) {
 			t.Errorf("the page does not ask for %s at once", name)
 		}
+	}
+}
+
+// A page with a name of other letters has its typeface without a connection too.
+func TestTheWorkerKnowsWhichLettersTakeMoreOfTheTypeface(t *testing.T) {
+	m := newMat(t)
+	front, _, _ := strings.Cut(m.as(t, m.mira).get("/worker.js").body, "\n")
+	var own struct {
+		Shell []string
+		Faces map[string]string
+	}
+	if err := json.Unmarshal([]byte(strings.TrimSuffix(strings.TrimPrefix(front, "self.rankwright = "), ";")), &own); err != nil {
+		t.Fatal(err)
+	}
+	takes := func(text string) (out []string) {
+		for file, class := range own.Faces {
+			if regexp.MustCompile(strings.ReplaceAll(class, `\u{`, `\x{`)).MatchString(text) {
+				out = append(out, file[strings.LastIndex(file, "/")+1:])
+			}
+		}
+		slices.Sort(out)
+		return out
+	}
+	for text, want := range map[string][]string{
+		"Ana Abara – “here”\n": nil,
+		"Zoé":                  {"atkinson-latin.woff2"},
+		"Łucja":                {"atkinson-latin-ext.woff2"},
+		"Łucja, Zoé":           {"atkinson-latin-ext.woff2", "atkinson-latin.woff2"},
+		"李小龙":                  nil, // not ours
+	} {
+		if got := takes(text); !slices.Equal(got, want) {
+			t.Errorf("%q takes %q, want %q", text, got, want)
+		}
+	}
+	if !slices.ContainsFunc(own.Shell, func(path string) bool { return strings.HasSuffix(path, "/atkinson-basic.woff2") }) {
+		t.Errorf("the part that every page needs is not kept: %q", own.Shell)
 	}
 }

@@ -1,6 +1,7 @@
 // Package lean serves scripts and style sheets without what only their readers
-// need: comments and the room between words. They stay files of a name each,
-// and names stay as they are, so that what a browser reports is found again.
+// need: comments, the room between words, and long names of what is known inside
+// one function alone. They stay files of a name each, and functions and classes
+// keep theirs, so that what a browser reports is found again.
 package lean
 
 import (
@@ -19,7 +20,7 @@ var kinds = map[string]string{".js": "text/javascript", ".css": "text/css"}
 
 var small = sync.OnceValue(func() *minify.M {
 	m := minify.New()
-	m.Add(kinds[".js"], &js.Minifier{KeepVarNames: true})
+	m.Add(kinds[".js"], &js.Minifier{})
 	m.Add(kinds[".css"], &css.Minifier{})
 	return m
 })

@@ -21,7 +21,7 @@ func TestScriptsAndSheetsLoseWhatOnlyTheirReadersNeed(t *testing.T) {
 		"notes.txt": {Data: []byte("// a  line\n")},
 	})
 	for name, want := range map[string]string{
-		"a/x.js":    "export function total(marks){return marks.length}",
+		"a/x.js":    "export function total(e){return e.length}",
 		"x.css":     ".tap{color:red}",
 		"odd.js":    "let = ;;; (", // what cannot be read is left alone
 		"notes.txt": "// a  line\n",

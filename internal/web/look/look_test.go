@@ -358,3 +358,36 @@ func TestTheStaticHashNamesAFolder(t *testing.T) {
 		}
 	}
 }
+
+// A letter belongs to one part of a family, so that a page loads no two parts
+// for it, and what English needs is in the first.
+func TestEachLetterIsInOnePartOfATypeface(t *testing.T) {
+	faces, err := ReadTypefaces()
+	if err != nil || len(faces) != 6 {
+		t.Fatalf("%d typefaces, %v", len(faces), err)
+	}
+	owner := map[string]string{}
+	for _, f := range faces {
+		if _, err := fs.Stat(Static, f.File); err != nil {
+			t.Error(err)
+		}
+		for _, x := range f.Letters {
+			for r := x[0]; r <= x[1]; r++ {
+				if other := owner[f.Family+string(r)]; other != "" {
+					t.Errorf("%q is in %s and in %s", r, other, f.File)
+				}
+				owner[f.Family+string(r)] = f.File
+			}
+		}
+	}
+	for family, file := range map[string]string{"Atkinson": "fonts/atkinson-basic.woff2", "Besley": "fonts/besley-basic.woff2"} {
+		for _, r := range "AZaz09 .,?!–—‘’“”…−×" {
+			if got := owner[family+string(r)]; got != file {
+				t.Errorf("%q of %s is in %q", r, family, got)
+			}
+		}
+		if got := owner[family+"é"]; got != strings.Replace(file, "basic", "latin", 1) {
+			t.Errorf("é of %s is in %q", family, got)
+		}
+	}
+}

@@ -4,7 +4,7 @@
 // somebody signs in or out. The server writes its version and the list of
 // files in front (matWorker).
 
-const { version, shell } = self.rankwright;
+const { version, shell, faces } = self.rankwright;
 const NAME = 'rankwright-';
 const OWN = NAME + version;
 const PATIENCE = 4000; // for a page, where one is kept
@@ -143,8 +143,18 @@ async function put(url, response, began) {
     await cache.delete(url);
     return false;
   }
+  await letters(cache, text);
   await older(async (old) => { await old.delete(url); });
   return true;
+}
+
+// letters keeps those parts of the typeface whose letters a page has; without
+// one the page shows them in another typeface.
+async function letters(cache, text) {
+  for (const [file, some] of Object.entries(faces)) {
+    if (!new RegExp(some, 'u').test(text) || await cache.match(file)) continue;
+    await cache.add(file).catch(() => {});
+  }
 }
 
 // find looks for the page itself, or for a page of the same grading where only

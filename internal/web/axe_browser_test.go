@@ -155,7 +155,7 @@ func TestInTheBrowserThePagesOfTheDayKeepTheRulesOfAccessibility(t *testing.T) {
 	b.until(`document.querySelector('.notice-stop') && document.getElementById('board-refused') && document.getElementById('board-ask')`)
 	eval[bool](b, `(document.querySelectorAll('details').forEach((d) => { d.open = true }), true)`)
 	look("the board")
-	for _, path := range []string{"/pair", "/marks/reed?row=RE-ET1&as=" + m.mira.ID, "/arrivals", "/refused"} {
+	for _, path := range []string{"/pair", "/marks/reed?row=RE-ET1&as=" + m.mira.ID, "/marks?squad=1&as=" + m.mira.ID, "/arrivals", "/refused"} {
 		b.open(m.URL + m.path(path))
 		look(path)
 	}

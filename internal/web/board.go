@@ -261,14 +261,18 @@ func stopNotice(name, people string) look.Notice {
 
 func idleOf(b *app.Board, s *app.BoardIdle, now time.Time) boardName {
 	query := url.Values{}
-	if slices.ContainsFunc(b.Groups, func(g app.BoardGroup) bool { return g.Several && g.Rank.ID == s.Ranks[0].ID }) {
+	rank := s.Ranks[0].ID
+	if len(s.Ranks) > 1 {
+		rank = ""
+		query.Set("squad", itoa(s.Squad))
+	} else if slices.ContainsFunc(b.Groups, func(g app.BoardGroup) bool { return g.Several && g.Rank.ID == rank }) {
 		query.Set("squad", itoa(s.Squad))
 	}
 	var ranks []string
 	for _, k := range s.Ranks {
 		ranks = append(ranks, k.Name)
 	}
-	return boardName{Name: "Squad " + itoa(s.Squad), Href: matHref(b.Grading.ID, s.Ranks[0].ID, query),
+	return boardName{Name: "Squad " + itoa(s.Squad), Href: matHref(b.Grading.ID, rank, query),
 		Text: strings.Join(ranks, ", ") + ": no mark has come for " + plural(int(now.Sub(s.Since.Time()).Minutes()), "minute", "minutes") + "; " + plural(s.Open, "mark is", "marks are") + " open"}
 }
 

@@ -81,8 +81,15 @@ func matTaken(q *Query, state string) string {
 type matChoosePage struct {
 	Frame
 	matOwn
+	Mixed []matMixed // squads of more than one rank
 	Ranks []matRank
 	None  look.Empty
+}
+
+type matMixed struct {
+	Name, Href string
+	Belts      []look.Belt
+	Children   int
 }
 
 type matRank struct {
@@ -102,6 +109,9 @@ func matChoose(q *Query) (Answer, error) {
 	v, err := q.App().Grading(q.Context(), q.Who, id)
 	if err != nil {
 		return nil, err
+	}
+	if squad := number(q.FormValue("squad")); matIsMixed(v, squad) {
+		return matTogether(q, v, squad)
 	}
 	p := &matChoosePage{matOwn: matOwn{Grading: id, PersonID: q.Who.ID, Name: q.Who.Name, Paired: q.Who.Device != "", Taken: matTaken(q, v.State)}}
 	p.Title, p.Kicker, p.Lead = "Marks", v.Title, "Which rank do you mark?"
@@ -137,6 +147,17 @@ func matChoose(q *Query) (Answer, error) {
 	}
 	if len(p.Ranks) == 1 {
 		return To(p.Ranks[0].Href), nil
+	}
+	for _, squad := range matMixedSquads(v, panel) {
+		one := matMixed{Name: "Squad " + itoa(squad) + ", together", Href: matHref(id, "", url.Values{"squad": {itoa(squad)}})}
+		for _, k := range matRanksOf(v, squad, panel) {
+			one.Belts = append(one.Belts, matBelt(k))
+			one.Children += len(matOfSquad(entriesOf(v, k.ID), squad))
+		}
+		p.Mixed = append(p.Mixed, one)
+	}
+	if len(p.Mixed) > 0 {
+		p.Lead = "Which squad, or which rank, do you mark?"
 	}
 	p.None = look.Empty{Title: "Nobody is entered yet", Text: "Marks are given to the students of a grading.", Action: &look.Link{Href: p.Back.Href, Text: "Enter students"}}
 	if len(p.Ranks) == 0 {
@@ -252,13 +273,21 @@ type matSheet struct {
 	As     *app.ExaminerView // nil is nobody
 	May    bool
 	Notice *look.Notice // why no marks can be given
+
+	columns []matColumn // of its entries, as a page shows them
+	names   []string
 }
 
-// matOpen reads the sheet of the page's rank, and settles whose marks these
-// are: the person's own, or those of another examiner whose paper an owner or
-// instructor types in.
-func matOpen(q *Query, as string) (s matSheet, err error) {
-	id, rank := rankwright.GradingID(q.PathValue("id")), rankwright.RankID(q.PathValue("rank"))
+// matOpen reads the sheet of the page's rank.
+func matOpen(q *Query, as string) (matSheet, error) {
+	return matOpenRank(q, rankwright.RankID(q.PathValue("rank")), as)
+}
+
+// matOpenRank reads the sheet of a rank, and settles whose marks these are: the
+// person's own, or those of another examiner whose paper an owner or instructor
+// types in.
+func matOpenRank(q *Query, rank rankwright.RankID, as string) (s matSheet, err error) {
+	id := rankwright.GradingID(q.PathValue("id"))
 	if s.Sheet, err = q.App().Sheet(q.Context(), q.Who, id, rank); err != nil {
 		return s, err
 	}
@@ -292,6 +321,9 @@ func matOpen(q *Query, as string) (s matSheet, err error) {
 	}
 	return s, nil
 }
+
+// may says that marks can be given on the sheet.
+func (s *matSheet) may() bool { return s.May && len(s.Entries) > 0 }
 
 // query is what an address says of the sheet: its squad, and whose marks they
 // are where they are not the person's own.

@@ -322,7 +322,7 @@ func TestInTheBrowserAPageSendsNothingInAnothersName(t *testing.T) {
 	b := browser(t, untrusted)
 	b.phone()
 	b.onMat(m, m.mira.Name)
-	b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"))
+	b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"), m.path("/marks?squad=1"))
 	away.Store(true)
 	b.tapAll("RE-ET1")
 	b.until(`/^6 marks not sent yet/.test(document.getElementById('mat-saved').textContent)`)

@@ -30,12 +30,13 @@ type matGridPage struct {
 	Belt     look.Belt
 	Stations []matStation // none where there is one
 	Others   string       // addresses of the other sheets that the person may mark, with spaces between
+	What     string       // what is marked: the rank, or the squad
+	Belts    []look.Belt  // of a squad of several ranks
 	Columns  []matColumn
-	names    []string // of the columns
 	Sections []matSection
 	Caution  look.Caution
 	Halt     look.Caution // beside the stop of a child
-	Sheet    string       // what news have to say of it, else the page is old
+	Sheet    string       // by rank, what news have to say of it, else the page is old
 	Scales   []*syllabus.Scale
 	Given    int
 	Asked    int
@@ -59,7 +60,8 @@ type matColumn struct {
 	matHead
 	Entry   rankwright.EntryID
 	Name    string
-	Stopped bool // for safety
+	Stopped bool       // for safety
+	Belt    *look.Belt // where the columns are of several ranks
 }
 
 // Letters is how wide a name is, by its longest word: 5 to 12. What is longer
@@ -95,9 +97,10 @@ type matRow struct {
 	Notes  []string
 	Short  string // of whom this fell short last time
 	Waived string
-	Levels string // values of the scale, with spaces between
-	Watch  bool   // a stopwatch serves the row
-	All    string // what "all have shown it" gives: a value, or "asked"
+	Ranks  []string // in a squad of several ranks, of which it is asked; none where of all
+	Levels string   // values of the scale, with spaces between
+	Watch  bool     // a stopwatch serves the row
+	All    string   // what "all have shown it" gives: a value, or "asked"
 	AllSay string
 	Href   string
 	Cells  []matGridCell
@@ -105,6 +108,8 @@ type matRow struct {
 
 type matGridCell struct {
 	matFace
+	None   bool                     // the row is not asked of the column's rank
+	Q      rankwright.RequirementID // where it is another one than the row's
 	Label  string
 	Still  bool // cannot be tapped
 	Word   string
@@ -130,14 +135,46 @@ func matShow(q *Query) (Answer, error) {
 
 func matGrid(q *Query, s matSheet) *matGridPage {
 	v := s.Grading
-	p := &matGridPage{Notice: s.Notice, Belt: matBelt(s.Rank), Send: matHref(v.ID, s.Rank.ID, nil)}
-	p.matOwn = matOwn{Grading: v.ID, Rank: s.Rank.ID, PersonID: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.May && len(s.Entries) > 0, Paired: q.Who.Device != "", Taken: matTaken(q, v.State)}
-	p.Title, p.Kicker, p.Width = s.Rank.Name, v.Title, "wide"
-	p.Nav = []look.NavItem{} // on the mat the way back is enough
-	p.Back = &look.Link{Href: matHref(v.ID, "", nil), Text: "All ranks"}
+	p := matPage(q, s)
+	p.Rank, p.Belt, p.What, p.Send = s.Rank.ID, matBelt(s.Rank), s.Rank.Name, matHref(v.ID, s.Rank.ID, nil)
+	p.Title = s.Rank.Name
 	if !slices.ContainsFunc(v.Entries, func(e app.EntryView) bool { return e.Rank != s.Rank.ID }) {
 		p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(v.ID)), Text: v.Title}
 	}
+	p.Squad, p.Table = s.Squad, s.Table
+	for _, n := range s.Squads {
+		one := matSheet{As: s.As, Squad: n}
+		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, one.query(q.Who.ID)), "Squad " + itoa(n), n == s.Squad})
+	}
+	if len(p.Squads) > 0 {
+		all := matSheet{As: s.As}
+		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, all.query(q.Who.ID)), "Everybody", s.Squad == 0 && s.Table == 0})
+	}
+	p.besides(q, s)
+	p.Sheet = string(s.Rank.ID) + "=" + v.SheetsNow()[s.Rank.ID]
+	s.names = matNames(s.Entries)
+	s.columns = matColumns(s.Entries, s.names)
+	p.Columns = s.columns
+	if st := matStationsOf(s); len(st) > 1 {
+		p.Stations = st
+	}
+	if p.May {
+		p.Others = strings.Join(matOthers(q, v, s.As, matHref(v.ID, s.Rank.ID, s.query(q.Who.ID))), " ")
+	}
+	p.Given, p.Asked = matProgress(s.Sheet)
+	p.sections(matSections(q.Who.ID, s))
+	return p
+}
+
+// matPage is what every grid has, of one rank or of several, by one of its
+// sheets.
+func matPage(q *Query, s matSheet) *matGridPage {
+	v := s.Grading
+	p := &matGridPage{Notice: s.Notice}
+	p.matOwn = matOwn{Grading: v.ID, PersonID: q.Who.ID, Name: q.Who.Name, Clock: s.Clock, May: s.may(), Paired: q.Who.Device != "", Taken: matTaken(q, v.State)}
+	p.Kicker, p.Width = v.Title, "wide"
+	p.Nav = []look.NavItem{} // on the mat the way back is enough
+	p.Back = &look.Link{Href: matHref(v.ID, "", nil), Text: "All ranks"}
 	if p.Styles = matStyle(); p.May {
 		p.Scripts, p.Modules, p.Quick = matScript(), matModules(), []string{scoring.SecondLook}
 		for line := range strings.Lines(q.School.Notes) {
@@ -154,61 +191,62 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 			p.Panel = append(p.Panel, look.Option{Value: x.Person, Text: x.Name, Selected: string(p.As) == x.Person})
 		}
 	}
-	p.Squad, p.Table = s.Squad, s.Table
-	for _, n := range s.Squads {
-		one := matSheet{As: s.As, Squad: n}
-		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, one.query(q.Who.ID)), "Squad " + itoa(n), n == s.Squad})
-	}
-	if len(p.Squads) > 0 {
-		all := matSheet{As: s.As}
-		p.Squads = append(p.Squads, matSquad{matHref(v.ID, s.Rank.ID, all.query(q.Who.ID)), "Everybody", s.Squad == 0 && s.Table == 0})
-	}
-	p.besides(q, s)
 	if q.Who.Role.May(app.CheckIn) {
 		p.Arrivals = "/gradings/" + url.PathEscape(string(v.ID)) + "/arrivals"
 	}
 	p.Caution = look.Cautions(q.School.Cautions, q.School.Safety)
-	p.Sheet = v.SheetsNow()[s.Rank.ID]
 	p.Halt = look.Caution{Title: "After a stop", Local: q.School.Cautions, People: q.School.Safety, Lines: stopLines}
-	p.names = matNames(s.Entries)
-	p.Columns = matColumns(s, p.names)
-	if len(s.Stations) > 1 {
-		for _, st := range s.Stations {
-			x := matStation{Name: st.Name}
-			for _, sec := range st.Of {
-				x.Sections = strings.TrimSpace(x.Sections + " " + string(sec.ID))
-			}
-			p.Stations = append(p.Stations, x)
+	return p
+}
+
+// matStationsOf are the stations of a sheet.
+func matStationsOf(s matSheet) (out []matStation) {
+	for _, st := range s.Stations {
+		x := matStation{Name: st.Name}
+		for _, sec := range st.Of {
+			x.Sections = strings.TrimSpace(x.Sections + " " + string(sec.ID))
 		}
+		out = append(out, x)
 	}
-	if p.May {
-		p.Others = strings.Join(matOthers(q, s), " ")
-	}
-	p.Given, p.Asked = matProgress(s.Sheet)
-	boxed := false
+	return out
+}
+
+// matSections are the rows of a sheet under the names of their sections.
+func matSections(person string, s matSheet) (out []matSection) {
 	for i := range s.Rank.Requirements {
 		r := &s.Rank.Requirements[i]
-		if n := len(p.Sections); n == 0 || p.Sections[n-1].ID != r.Section {
-			sec := matSection{ID: r.Section, Title: string(r.Section), Caution: matCautioned(v.Syllabus, s.Rank, r.Section)}
-			if x := v.Syllabus.Section(r.Section); x != nil {
+		if n := len(out); n == 0 || out[n-1].ID != r.Section {
+			sec := matSection{ID: r.Section, Title: string(r.Section), Caution: matCautioned(s.Grading.Syllabus, s.Rank, r.Section)}
+			if x := s.Grading.Syllabus.Section(r.Section); x != nil {
 				sec.Title = x.Name
 			}
-			sec.Short = matShort(s, p.names, func(x app.Short) bool { return slices.Contains(x.Sections, r.Section) })
-			if sec.Caution && !boxed {
-				sec.Box, boxed = true, true
+			sec.Short = matShort(s, func(x app.Short) bool { return slices.Contains(x.Sections, r.Section) })
+			out = append(out, sec)
+		}
+		sec := &out[len(out)-1]
+		sec.Rows = append(sec.Rows, matRowOf(person, s, i))
+	}
+	return out
+}
+
+// sections takes the rows in, with the cautions above the first of those that
+// they go for, and the scales that they need.
+func (p *matGridPage) sections(list []matSection) {
+	p.Sections = list
+	boxed := false
+	for i := range list {
+		if list[i].Caution && !boxed {
+			list[i].Box, boxed = true, true
+		}
+		for _, r := range list[i].Rows {
+			if r.Kind == syllabus.Leveled && !slices.Contains(p.Scales, r.Requirement.Scale) {
+				p.Scales = append(p.Scales, r.Requirement.Scale)
 			}
-			p.Sections = append(p.Sections, sec)
-		}
-		sec := &p.Sections[len(p.Sections)-1]
-		sec.Rows = append(sec.Rows, matRowOf(p, s, i))
-		if r.Kind == syllabus.Leveled && !slices.Contains(p.Scales, r.Scale) {
-			p.Scales = append(p.Scales, r.Scale)
 		}
 	}
-	if len(s.Rank.Requirements) > 0 {
-		p.Rows = p.Sections[0].Rows[0].Href
+	if len(list) > 0 {
+		p.Rows = list[0].Rows[0].Href
 	}
-	return p
 }
 
 // besides leads to the other ranks of a squad, where squads of more than one
@@ -235,40 +273,48 @@ func (p *matGridPage) besides(q *Query, s matSheet) {
 		}
 		p.Beside = append(p.Beside, matSquad{Href: matHref(s.Grading.ID, k.ID, one.query(q.Who.ID)), Text: k.Name})
 	}
+	if slices.Contains(matMixedSquads(s.Grading, s.As), squad) {
+		whole := matSheet{As: s.As, Squad: squad}
+		p.Beside = append(p.Beside, matSquad{Href: matHref(s.Grading.ID, "", whole.query(q.Who.ID)), Text: "All together"})
+	}
 }
 
 // matMostOthers bounds how many sheets a device keeps besides the one it opened.
 const matMostOthers = 12
 
-// matOthers are the addresses of all other sheets of the grading that the
+// matOthers are the addresses of all sheets of the grading but one that the
 // person may mark, for a device that keeps them before it needs them: the
-// choice of ranks, and each rank squad by squad.
-func matOthers(q *Query, s matSheet) []string {
-	v := s.Grading
-	own := matHref(v.ID, s.Rank.ID, s.query(q.Who.ID))
+// choice of ranks, squads of several ranks, and each rank squad by squad.
+func matOthers(q *Query, v app.GradingView, as *app.ExaminerView, own string) []string {
 	out := []string{matHref(v.ID, "", nil)}
+	add := func(rank rankwright.RankID, squad int) {
+		one := matSheet{As: as, Squad: squad}
+		if at := matHref(v.ID, rank, one.query(q.Who.ID)); at != own && len(out) < matMostOthers {
+			out = append(out, at)
+		}
+	}
+	for _, squad := range matMixedSquads(v, as) {
+		add("", squad)
+	}
 	for i := range v.Syllabus.Ranks {
 		k := &v.Syllabus.Ranks[i]
 		list := entriesOf(v, k.ID)
-		if len(list) == 0 || !matMayExamine(v, s.As, k.ID) {
+		if len(list) == 0 || !matMayExamine(v, as, k.ID) {
 			continue
 		}
 		for _, squad := range append([]int{0}, matSquads(list)...) {
-			one := matSheet{As: s.As, Squad: squad}
-			if at := matHref(v.ID, k.ID, one.query(q.Who.ID)); at != own && len(out) < matMostOthers {
-				out = append(out, at)
-			}
+			add(k.ID, squad)
 		}
 	}
 	return out
 }
 
-// matShort names those to look at closely, of the names of all entries.
-func matShort(s matSheet, names []string, is func(app.Short) bool) string {
+// matShort names those to look at closely.
+func matShort(s matSheet, is func(app.Short) bool) string {
 	var out []string
 	for i, e := range s.Entries {
 		if x, there := s.Short[e.Entry.ID]; there && is(x) {
-			out = append(out, names[i])
+			out = append(out, s.names[i])
 		}
 	}
 	return strings.Join(out, ", ")
@@ -284,14 +330,14 @@ func matCautioned(s *syllabus.Syllabus, k *syllabus.Rank, id rankwright.SectionI
 }
 
 // matColumns heads the columns.
-func matColumns(s matSheet, names []string) []matColumn {
-	presences := make([]string, len(s.Entries))
-	for i, e := range s.Entries {
+func matColumns(entries []app.EntryView, names []string) []matColumn {
+	presences := make([]string, len(entries))
+	for i, e := range entries {
 		presences[i] = e.Presence
 	}
-	out := make([]matColumn, len(s.Entries))
+	out := make([]matColumn, len(entries))
 	for i, h := range matHeads(presences) {
-		out[i] = matColumn{matHead: h, Entry: s.Entries[i].Entry.ID, Name: names[i], Stopped: presences[i] == "stopped"}
+		out[i] = matColumn{matHead: h, Entry: entries[i].Entry.ID, Name: names[i], Stopped: presences[i] == "stopped"}
 	}
 	return out
 }
@@ -349,19 +395,19 @@ func matNames(entries []app.EntryView) []string {
 	return out
 }
 
-func matRowOf(p *matGridPage, s matSheet, i int) matRow {
+func matRowOf(person string, s matSheet, i int) matRow {
 	r := &s.Rank.Requirements[i]
 	row := matRow{Requirement: r, Keep: matKeeps[r.Keep], Waived: s.Waived[r.ID]}
-	query := s.query(p.PersonID)
+	query := s.query(person)
 	query.Set("row", string(r.ID))
-	row.Href = matHref(p.Grading, p.Rank, query)
+	row.Href = matHref(s.Grading.ID, s.Rank.ID, query)
 	if r.Scale != nil {
 		row.Scale, row.Enough = r.Scale.ID, fmt.Sprint(r.Scale.Enough)
 		for _, l := range r.Scale.Levels {
 			row.Levels = strings.TrimSpace(fmt.Sprint(row.Levels, " ", l.Value))
 		}
 	}
-	row.Short = matShort(s, p.names, func(x app.Short) bool { return slices.Contains(x.Requirements, r.ID) })
+	row.Short = matShort(s, func(x app.Short) bool { return slices.Contains(x.Requirements, r.ID) })
 	if r.Bonus {
 		row.Notes = append(row.Notes, "extra")
 	}
@@ -374,10 +420,10 @@ func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 	if r.ForRelease {
 		row.Notes = append(row.Notes, "needed before results go out")
 	}
-	row.Watch = p.May && row.Waived == "" && r.Kind == syllabus.Timed
+	row.Watch = s.may() && row.Waived == "" && r.Kind == syllabus.Timed
 	same := ""
 	for j, e := range s.Entries {
-		c := matCellOf(p, s, i, j, e)
+		c := matCellOf(s, i, j, e)
 		if j == 0 {
 			same = c.Expect
 		} else if c.Expect != same {
@@ -386,7 +432,7 @@ func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 		row.Cells = append(row.Cells, c)
 	}
 	switch {
-	case !p.May || row.Waived != "" || r.Bonus || r.Tries > 1:
+	case !s.may() || row.Waived != "" || r.Bonus || r.Tries > 1:
 	case r.Kind == syllabus.Tick:
 		row.All, row.AllSay = "1", "All shown"
 	case r.Kind == syllabus.Leveled:
@@ -401,10 +447,10 @@ func matRowOf(p *matGridPage, s matSheet, i int) matRow {
 	return row
 }
 
-func matCellOf(p *matGridPage, s matSheet, i, j int, e app.EntryView) matGridCell {
+func matCellOf(s matSheet, i, j int, e app.EntryView) matGridCell {
 	r := &s.Rank.Requirements[i]
-	col := p.Columns[j]
-	out := matGridCell{Still: !p.May}
+	col := s.columns[j]
+	out := matGridCell{Still: !s.may()}
 	if why := matWaived(s.Sheet, e.Entry.ID, r.ID); why != "" {
 		out.Still, out.matFace = true, matFace{State: "none", Say: "waived: " + why}
 		out.matFace.Word = "waived"

@@ -52,6 +52,9 @@ const (
 	reopens  = `document.getElementById('mat-safe').textContent.includes('This page also opens without a connection')`
 )
 
+// forgotten says that the log of the device has no mark any more.
+const forgotten = `(indexedDB.open('rankwright').onsuccess = (e) => { e.target.result.transaction('marks').objectStore('marks').count().onsuccess = (r) => { window.logged = r.target.result; e.target.result.close() } }, window.logged === 0)`
+
 // onMat opens a rank's page as an examiner, signed in.
 func (b *tab) onMat(m *mat, name string) {
 	b.t.Helper()
@@ -101,7 +104,7 @@ func TestInTheBrowserASquadIsScoredOfflineThePageIsClosedAndOpenedAgainAndNothin
 			}
 			all("RE-ET1", "1")
 			b.until(allSaved) // the server has these; the page that is kept does not
-			b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"))
+			b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"), m.path("/marks?squad=1"))
 			g.set(true)
 			all("RE-ET2", "1")
 			all("RE-SM1", "2")
@@ -152,7 +155,7 @@ func TestInTheBrowserASquadIsScoredOfflineThePageIsClosedAndOpenedAgainAndNothin
 			}
 
 			// Signed out, the device holds no child's name any more.
-			b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"))
+			b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"), m.path("/marks?squad=1"))
 			b.signOut(m.URL)
 			b.until(`location.pathname === '/sign-in'`)
 			for range 50 {
@@ -188,14 +191,14 @@ func TestInTheBrowserAnExaminerGoesOnToTheNextSquadWithoutAConnection(t *testing
 	first, second, all := m.path("/marks/reed?squad=1"), m.path("/marks/reed?squad=2"), m.path("/marks/reed")
 	b.open(m.URL + first)
 	b.until(allSaved)
-	b.keeps(m.path("/marks"), m.path("/marks/indigo"), all, first, second)
+	b.keeps(m.path("/marks"), m.path("/marks/indigo"), all, first, second, m.path("/marks?squad=1"))
 	eval[bool](b, findCell)
 	b.tapAll("RE-ET1")
 	b.tapCell(m.reed[1], "RE-ET1") // not Ben
 	b.until(allSaved)
 	b.open(m.URL + all) // has it, and lets the log forget it
 	b.until(allSaved)
-	b.until(`(indexedDB.open('rankwright').onsuccess = (e) => { e.target.result.transaction('marks').objectStore('marks').count().onsuccess = (r) => { window.logged = r.target.result; e.target.result.close() } }, window.logged === 0)`)
+	b.until(forgotten)
 
 	g.set(true)
 	b.open(m.URL + first)
@@ -470,7 +473,7 @@ func TestInTheBrowserASheetThatComesAfterSigningOutIsNotKept(t *testing.T) {
 	b := browser(t, untrusted)
 	b.phone()
 	b.onMat(m, m.mira.Name)
-	b.keeps(m.path("/marks"), m.path("/marks/reed")) // the third is under way
+	b.keeps(m.path("/marks"), m.path("/marks/reed"), m.path("/marks?squad=1")) // the fourth is under way
 	b.signOut(m.URL)
 	b.keeps()
 	let()
@@ -505,7 +508,7 @@ func TestInTheBrowserAPageDoesNotWaitForOtherSheets(t *testing.T) {
 	b.phone()
 	b.before(`{ const real = setTimeout; setTimeout = (f, ms, ...more) => (ms === 20_000 ? 0 : real(f, ms, ...more)) }`) // its patience never ends
 	b.onMat(m, m.mira.Name)
-	b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"), m.path("/marks/reed?squad=1"), m.path("/marks/reed?squad=2"))
+	b.keeps(m.path("/marks"), m.path("/marks/indigo"), m.path("/marks/reed"), m.path("/marks/reed?squad=1"), m.path("/marks/reed?squad=2"), m.path("/marks?squad=1"))
 	b.tapAll("RE-ET1")
 	b.until(allSaved)
 	slow.Store(true)

@@ -97,7 +97,8 @@ func matRowPageOf(q *Query, s matSheet) (*matRowPage, error) {
 	}
 	p.Last, p.Next = step(-1), step(1)
 	names := matNames(s.Entries)
-	p.Short = matShort(s, names, func(x app.Short) bool {
+	s.names = names
+	p.Short = matShort(s, func(x app.Short) bool {
 		return slices.Contains(x.Requirements, id) || slices.Contains(x.Sections, r.Section)
 	})
 	for j, e := range s.Entries {

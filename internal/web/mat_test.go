@@ -161,13 +161,13 @@ func TestTheListOfRanksSaysWhatIsMarked(t *testing.T) {
 	v := m.as(t, m.mira)
 	m.Mark(m.mira, m.grading, m.reed[0], "RE-ET1", scoring.N(1))
 	// Six students, nineteen requirements of which one is an extra.
-	v.get(m.path("/marks")).says(t, 200, "Which rank", `<span class="num">1</span> of <span class="num">108</span> marks given`, "Indigo")
+	v.get(m.path("/marks")).says(t, 200, "Which squad, or which rank", `<span class="num">1</span> of <span class="num">108</span> marks given`, "Indigo")
 	if r := m.as(t, m.jonas).get(m.path("/marks")); strings.Contains(r.body, `<span class="num">1</span> of`) {
 		t.Error("an examiner sees that another has marked")
 	}
 	m.done(t, m.App.SetPresence(t.Context(), m.Owner, m.reed[5], "absent"))
 	v.get(m.path("/marks")).says(t, 200, `of <span class="num">90</span> marks given`)
-	m.as(t, m.low).get(m.path("/marks")).says(t, 200, "above the ranks that you examine")
+	m.as(t, m.low).get(m.path("/marks")).says(t, 200, "above the ranks that you examine", "Which rank do you mark?") // nothing of the squad but Reed
 }
 
 func TestOneRankAloneIsOpenedAtOnce(t *testing.T) {

@@ -104,6 +104,7 @@ func TestEachPartPrintsWhatItIsGiven(t *testing.T) {
 		{"segments", "field", field("segments"), []string{`class="segment"`, `type="radio"`}},
 		{"checks", "field", field("checks"), []string{`type="checkbox"`}},
 		{"one box", "field", field("check"), []string{`type="checkbox" id="mat"`}},
+		{"a belt's band alone", "belt-band", Belt{Name: "Reed", Colour: "#bcd6a2"}, []string{`<svg class="belt-band"`, `fill="#bcd6a2"`}},
 		{"the mark grid", "grid", sampleGrid(), []string{`scope="row"`, "tap-low", "must is 2", "Settle-back from sitting, Ayotomi: "}},
 		{"the round of the stations", "rotation", sampleRound(), []string{"Saturday 10 October", ">Break</th>", "10:37–10:42", ">2 Hands and kicks</th>", "round-break"}},
 		{"a grid of buttons", "grid", Grid{Students: []GridStudent{{Name: "A"}}, Sections: []GridSection{{Rows: []GridRow{{Text: "r", Cells: []GridCell{{Name: "cell", Value: "7", State: "none"}}}}}}}, []string{`<button type="submit" class="tap tap-none" name="cell" value="7">`}},

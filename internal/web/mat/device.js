@@ -74,7 +74,7 @@ export async function keepToo(addresses) {
 }
 
 /**
- * renewed resolves to whether every other page of this rank that the worker
+ * renewed resolves to whether every other page of these children that the worker
  * keeps is as fresh as this one; so it is where there is no worker.
  */
 export async function renewed(address) {

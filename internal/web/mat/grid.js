@@ -13,6 +13,9 @@ const STRAY = 10; // pixels that a finger may move and still tap
 // What is extra, or of another station, is not among the marks that are missing.
 const counts = (tr) => tr.dataset.extra !== 'yes' && !tr.parentElement.hidden;
 
+// What a button is for: in a squad of several ranks not always what its row is called by.
+const asks = (b, tr) => b.dataset.q ?? tr.dataset.q;
+
 // What a button has: values, note, and whether a mark was corrected.
 const stand = ({ dataset: { v = '', n = '', corrected = '' } }) => ({ v, n, corrected });
 
@@ -40,7 +43,7 @@ export class Grid {
         const b = column && box.querySelector('button.tap');
         if (!b) continue;
         this.places.set(b, { tr, column, n });
-        this.cells.set(`${column.e} ${tr.dataset.q}`, b);
+        this.cells.set(`${column.e} ${asks(b, tr)}`, b);
         if (counts(tr)) this.asked++;
         this.#counted(b);
       }
@@ -111,7 +114,7 @@ export class Grid {
 
   #of(button) {
     const { tr, column } = this.places.get(button);
-    return { row: tr.dataset, entry: column.e, name: column.name, here: column.in === 'yes', requirement: tr.dataset.q };
+    return { row: tr.dataset, entry: column.e, name: column.name, here: column.in === 'yes', requirement: asks(button, tr) };
   }
 
   /** cell tells all about a button, in the form that face() takes. */

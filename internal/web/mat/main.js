@@ -128,7 +128,11 @@ function grade(now) {
   stopped = now.stopped ?? [];
   stops.set(halts.with(page.grading, stopped));
   if (now.presence) stops.hear(now.presence);
-  if (page.sheet && now.sheets?.[page.rank] !== undefined && now.sheets[page.rank] !== page.sheet) notice('mat-old', 'Students, squads or waivers of this rank were changed after this page was made. Open it again when you come to a pause.');
+  const old = (page.sheets ?? '').split(' ').some((s) => {
+    const [rank, sheet] = s.split('=');
+    return now.sheets?.[rank] !== undefined && now.sheets[rank] !== sheet;
+  });
+  if (old) notice('mat-old', 'Students, squads or waivers were changed after this page was made. Open it again when you come to a pause.');
   notice('mat-moved', stands(now.state, takes.includes(now.state)));
 }
 
@@ -253,14 +257,14 @@ async function load() {
   if (!old.length) return;
   const own = old.filter((h) => h.grading === page.grading && h.person === page.person);
   await keep.remove(old.filter((h) => !own.includes(h)).map((h) => h.mark.id));
-  // Another sheet of this rank that the device keeps may be older than these.
+  // Another sheet with these children that the device keeps may be older than these.
   if (own.length) renewed(location.href).then((done) => done && keep.remove(own.map((h) => h.mark.id)));
 }
 
 // A page straight from the server has every mark that was answered before it
 // was asked for.
 function included(h) {
-  if (!ours(h) || h.rank !== page.rank || !grid.cells.has(`${h.mark.entry} ${h.mark.requirement}`)) return h.grading !== page.grading || h.person !== page.person;
+  if (!ours(h) || !grid.cells.has(`${h.mark.entry} ${h.mark.requirement}`)) return h.grading !== page.grading || h.person !== page.person;
   if (page.kept) return h.done < Number(page.kept);
   return h.done < performance.timeOrigin || h.done > Date.now();
 }

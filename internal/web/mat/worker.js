@@ -104,14 +104,18 @@ async function keepToo(urls) {
   }
 }
 
-// sheets asks again for the other sheets of a page's rank that are kept, and
-// tells whether all of them are fresh now.
+// A squad of several ranks has the address of the choice of ranks.
+const isMixed = (url) => url.searchParams.has('squad') && url.pathname.split('/').length === 4;
+
+// sheets asks again for the other kept sheets with the children of a page: those
+// of its rank, and squads of several ranks; for such a squad all. It tells
+// whether all of them are fresh now.
 async function sheets(url) {
   const cache = await caches.open(OWN);
   let done = true;
   for (const { url: address } of await cache.keys()) {
     const at = new URL(address);
-    if (at.pathname !== url.pathname || at.href === url.href || !isPage(at)) continue;
+    if (at.href === url.href || !isPage(at) || (at.pathname !== url.pathname && !isMixed(at) && !isMixed(url))) continue;
     try {
       const began = Date.now();
       const fresh = await fetch(at, { credentials: 'same-origin', redirect: 'manual' });
@@ -177,8 +181,14 @@ async function pages() {
   return out;
 }
 
+function called(u) {
+  const squad = Number(u.searchParams.get('squad'));
+  if (u.pathname.endsWith('/marks')) return squad ? `Squad ${squad}, together` : 'All ranks';
+  return `${decodeURIComponent(u.pathname.split('/').pop()).replace(/[<&]/g, '')}${squad ? `, squad ${squad}` : ''}`;
+}
+
 async function nothing() {
-  const kept = (await pages()).map((u) => `<li><a class="button" href="${u.pathname}${u.search.replaceAll('&', '&amp;').replaceAll('"', '&quot;')}">${u.pathname.endsWith('/marks') ? 'All ranks' : decodeURIComponent(u.pathname.split('/').pop()).replace(/[<&]/g, '')}${u.searchParams.has('squad') ? `, squad ${Number(u.searchParams.get('squad'))}` : ''}</a></li>`).join('');
+  const kept = (await pages()).map((u) => `<li><a class="button" href="${u.pathname}${u.search.replaceAll('&', '&amp;').replaceAll('"', '&quot;')}">${called(u)}</a></li>`).join('');
   const more = kept ? `<p>Kept on this device:</p><ul>${kept}</ul>` : '';
   const styles = shell.filter((path) => path.endsWith('.css') && !path.endsWith('print.css')).map((path) => `<link rel="stylesheet" href="${path}">`).join('');
   return new Response(`<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>No connection</title>${styles}<main class="main main-narrow"><div class="title"><h1>No connection</h1></div><p>This page was not opened on this device before. Marks that wait are kept; they are sent when the connection is back.</p>${more}</main>`, { status: 503, headers: { 'Content-Type': 'text/html; charset=utf-8' } });

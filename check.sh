@@ -3,15 +3,16 @@
 # Only the fuzz targets, each for a minute:  ./check.sh fuzz 60
 #
 # On a Debian machine as root it installs the tools that the checks need;
-# elsewhere it says what is missing and stops. Nothing is skipped.
+# elsewhere it says what is missing and stops. Nothing is skipped but what takes
+# a disk whose power can be cut, where the machine has none: the end says so.
 set -euo pipefail
 cd "$(dirname "$0")"
 
 tmp=$(mktemp -d)
 postgres_dir=
-browser=
+beside=() # what runs in the background
 cleanup() {
-	[ -z "$browser" ] || kill "$browser" 2>/dev/null || true
+	[ ${#beside[@]} = 0 ] || kill "${beside[@]}" 2>/dev/null || true
 	[ -z "$postgres_dir" ] || as_postgres "$postgres_bin/pg_ctl" -D "$postgres_dir/data" -m immediate stop >/dev/null 2>&1 || true
 	rm -rf "$tmp" "$postgres_dir"
 }
@@ -140,11 +141,20 @@ count() { # count WHAT STATUS: the tests of a run that has ended
 	fi
 }
 
-# A browser mostly waits: its tests run beside all others, and are counted when
-# those have ended.
+# A browser mostly waits: two thirds of its tests run beside all others, the rest
+# when those have ended.
+browsers() { # browsers WHAT RESIDUES: those tests whose number leaves one of these, divided by three
+	local names
+	names=$(awk -v of="$2" 'index(of, NR % 3)' "$tmp/browsers" | paste -sd '|')
+	go test -v -vet=off -timeout 14m -run "^($names)\$" ./internal/web >"$tmp/$1" 2>&1
+}
+
 step "Tests, the browser's beside the others"
-go test -v -vet=off -timeout 14m -run Browser ./... >"$tmp/browser" 2>&1 &
-browser=$!
+go test -list Browser ./... >"$tmp/list" || { cat "$tmp/list"; stop "the browser's tests do not build"; }
+go test -list Browser ./internal/web | grep '^Test' >"$tmp/browsers" || stop "the browser's tests are not found"
+grep '^Test' "$tmp/list" | cmp -s - "$tmp/browsers" || stop "a test of the browser is in another package than internal/web: run it here too"
+browsers browser 12 &
+beside+=($!)
 RANKWRIGHT_CASES=100000 run all -skip Browser ./...
 
 step "The store's contract on PostgreSQL"
@@ -161,6 +171,19 @@ if [ -z "${RANKWRIGHT_TEST_POSTGRES:-}" ]; then
 	export RANKWRIGHT_TEST_POSTGRES="postgres:///postgres?user=rankwright&host=$postgres_dir"
 fi
 run postgres -tags postgres -run Postgres ./internal/store/...
+
+# A disk whose power can be cut is an image in a loop device, which takes root.
+can_cut() {
+	[ "$(id -u)" = 0 ] && truncate -s 16M "$tmp/disk" && mkfs.ext4 -q "$tmp/disk" && mkdir "$tmp/at" &&
+		mount -o loop "$tmp/disk" "$tmp/at" && umount "$tmp/at"
+}
+cut=
+if can_cut >/dev/null 2>&1; then
+	step "A tablet whose power is cut, beside the rest"
+	go test -v -vet=off -timeout 10m -tags storage -run StorageATabletWhosePowerIsCut ./internal/faults >"$tmp/cut" 2>&1 &
+	cut=$!
+	beside+=($cut)
+fi
 
 # Here, that those who work at once do not meet. So: packages in which somebody
 # does; without the solver's values and its machine code, and without the
@@ -188,10 +211,19 @@ fi
 
 step "The browser's tests"
 bad=0
-wait $browser || bad=$?
-browser=
+browsers browser-rest 0 || bad=$?
+count browser-rest $bad
+bad=0
+wait "${beside[0]}" || bad=$?
 count browser $bad
+if [ -n "$cut" ]; then
+	bad=0
+	wait "$cut" || bad=$?
+	count cut $bad
+fi
+beside=()
 
 printf '\n%d s\n' "$((SECONDS - began))"
+[ -n "$cut" ] || echo "check: NOT TRIED HERE: a tablet whose power is cut takes root, mkfs.ext4 and a loop device; make faults tries it where these are"
 echo "check: $passed passed, $failed failed"
 [ $failed = 0 ]

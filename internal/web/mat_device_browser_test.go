@@ -130,9 +130,9 @@ const ballast = `(async () => {
 	Storage.prototype.setItem = () => { events.push({ kind: 'refused', what: 'the page\'s storage', at: Math.round(performance.now()) }); throw new DOMException('full', 'QuotaExceededError') };
 	return refused })()`
 
-// Six ways in which a browser does not keep what it is given. The page never
-// calls a mark kept that is not, says so with its next word, and no mark is
-// lost.
+// Six ways in which a browser does not keep what it is given, three times each.
+// The page never calls a mark kept that is not, says so with its next word, and
+// no mark is lost.
 func TestInTheBrowserNothingIsCalledKeptThatTheBrowserDidNotKeep(t *testing.T) {
 	const (
 		sure    = "They are kept on this device;"
@@ -159,60 +159,62 @@ func TestInTheBrowserNothingIsCalledKeptThatTheBrowserDidNotKeep(t *testing.T) {
 			}
 		}},
 	} {
-		t.Run(c.name, func(t *testing.T) {
-			m := newMat(t)
-			g := m.gated(t)
-			b := browser(t)
-			if c.open != nil {
-				b = c.open(b)
-			}
-			b.phone()
-			if c.script != "" {
-				b.before(c.script)
-			}
-			b.before(recorder)
-			if c.quota > 0 {
-				b.open(m.URL + "/sign-in")
-				b.quota(m.URL, c.quota)
-			}
-			b.onMat(m, m.mira.Name)
-			g.set(true)
-			says := func(n int, words string) {
-				t.Helper()
-				b.until(fmt.Sprintf(`(() => { const s = document.getElementById('mat-saved').textContent; return s.startsWith('%d marks not sent yet') && s.includes(%q) })()`, n, words))
-			}
-			b.tapAll("RE-ET1")
-			says(6, c.first)
-			if c.during != nil {
-				c.during(b, m)
-			}
-			b.tapAll("RE-ET2")
-			says(12, c.then)
-			words, lies := honest(eval[[]deviceEvent](b, `events`))
-			for _, l := range lies {
-				t.Error(l)
-			}
-			if !slices.Contains(words, c.first) || !slices.Contains(words, c.then) {
-				t.Errorf("the page said %q, want %q and %q", words, c.first, c.then)
-			}
-			if c.then == nothing { // the page must stay open, and asks before it is left
-				g.set(false)
-				eval[bool](b, `dispatchEvent(new Event('online'))`)
-			} else { // it may be closed
-				b.open("about:blank")
-				g.set(false)
-				b.open(m.URL + m.path("/marks/reed"))
-			}
-			b.until(allSaved)
-			want := map[string]string{}
-			for _, e := range m.reed {
-				want[string(e)+" RE-ET1"], want[string(e)+" RE-ET2"] = "1", "1"
-			}
-			m.compare(t, want)
-			if n := len(m.log(t)); n != 12 {
-				t.Errorf("%d marks in the base, want 12: each exactly once", n)
-			}
-		})
+		for n := range 3 { // what is a matter of moments shows when it is tried again
+			t.Run(fmt.Sprint(c.name, ", run ", n+1), func(t *testing.T) {
+				m := newMat(t)
+				g := m.gated(t)
+				b := browser(t)
+				if c.open != nil {
+					b = c.open(b)
+				}
+				b.phone()
+				if c.script != "" {
+					b.before(c.script)
+				}
+				b.before(recorder)
+				if c.quota > 0 {
+					b.open(m.URL + "/sign-in")
+					b.quota(m.URL, c.quota)
+				}
+				b.onMat(m, m.mira.Name)
+				g.set(true)
+				says := func(n int, words string) {
+					t.Helper()
+					b.until(fmt.Sprintf(`(() => { const s = document.getElementById('mat-saved').textContent; return s.startsWith('%d marks not sent yet') && s.includes(%q) })()`, n, words))
+				}
+				b.tapAll("RE-ET1")
+				says(6, c.first)
+				if c.during != nil {
+					c.during(b, m)
+				}
+				b.tapAll("RE-ET2")
+				says(12, c.then)
+				words, lies := honest(eval[[]deviceEvent](b, `events`))
+				for _, l := range lies {
+					t.Error(l)
+				}
+				if !slices.Contains(words, c.first) || !slices.Contains(words, c.then) {
+					t.Errorf("the page said %q, want %q and %q", words, c.first, c.then)
+				}
+				if c.then == nothing { // the page must stay open, and asks before it is left
+					g.set(false)
+					eval[bool](b, `dispatchEvent(new Event('online'))`)
+				} else { // it may be closed
+					b.open("about:blank")
+					g.set(false)
+					b.open(m.URL + m.path("/marks/reed"))
+				}
+				b.until(allSaved)
+				want := map[string]string{}
+				for _, e := range m.reed {
+					want[string(e)+" RE-ET1"], want[string(e)+" RE-ET2"] = "1", "1"
+				}
+				m.compare(t, want)
+				if n := len(m.log(t)); n != 12 {
+					t.Errorf("%d marks in the base, want 12: each exactly once", n)
+				}
+			})
+		}
 	}
 }
 

@@ -141,19 +141,10 @@ count() { # count WHAT STATUS: the tests of a run that has ended
 	fi
 }
 
-# A browser mostly waits: two thirds of its tests run beside all others, the rest
-# when those have ended.
-browsers() { # browsers WHAT RESIDUES: those tests whose number leaves one of these, divided by three
-	local names
-	names=$(awk -v of="$2" 'index(of, NR % 3)' "$tmp/browsers" | paste -sd '|')
-	go test -v -vet=off -timeout 14m -run "^($names)\$" ./internal/web >"$tmp/$1" 2>&1
-}
-
+# A browser mostly waits: its tests run beside all others, and are counted when
+# those have ended.
 step "Tests, the browser's beside the others"
-go test -list Browser ./... >"$tmp/list" || { cat "$tmp/list"; stop "the browser's tests do not build"; }
-go test -list Browser ./internal/web | grep '^Test' >"$tmp/browsers" || stop "the browser's tests are not found"
-grep '^Test' "$tmp/list" | cmp -s - "$tmp/browsers" || stop "a test of the browser is in another package than internal/web: run it here too"
-browsers browser 12 &
+go test -v -vet=off -timeout 14m -run Browser ./... >"$tmp/browser" 2>&1 &
 beside+=($!)
 RANKWRIGHT_CASES=100000 run all -skip Browser ./...
 
@@ -210,9 +201,6 @@ if [ $failed = 0 ]; then
 fi
 
 step "The browser's tests"
-bad=0
-browsers browser-rest 0 || bad=$?
-count browser-rest $bad
 bad=0
 wait "${beside[0]}" || bad=$?
 count browser $bad

@@ -262,7 +262,7 @@ func stopNotice(name, people string) look.Notice {
 func idleOf(b *app.Board, s *app.BoardIdle, now time.Time) boardName {
 	query := url.Values{}
 	rank := s.Ranks[0].ID
-	if len(s.Ranks) > 1 {
+	if slices.Contains(matMixedSquads(b.Grading, nil), s.Squad) {
 		rank = ""
 		query.Set("squad", itoa(s.Squad))
 	} else if slices.ContainsFunc(b.Groups, func(g app.BoardGroup) bool { return g.Several && g.Rank.ID == rank }) {
@@ -272,7 +272,7 @@ func idleOf(b *app.Board, s *app.BoardIdle, now time.Time) boardName {
 	for _, k := range s.Ranks {
 		ranks = append(ranks, k.Name)
 	}
-	return boardName{Name: "Squad " + itoa(s.Squad), Href: matHref(b.Grading.ID, rank, query),
+	return boardName{Name: squadName(b.Grading, s.Squad), Href: matHref(b.Grading.ID, rank, query),
 		Text: strings.Join(ranks, ", ") + ": no mark has come for " + plural(int(now.Sub(s.Since.Time()).Minutes()), "minute", "minutes") + "; " + plural(s.Open, "mark is", "marks are") + " open"}
 }
 

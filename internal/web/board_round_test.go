@@ -88,7 +88,7 @@ func TestTheBoardSaysWhichSquadWaits(t *testing.T) {
 	m.clock(9, 34)
 	waits("")
 	m.clock(9, 35)
-	waits(`/marks?squad=1">Squad 1</a> <span class="small"><bdi>Reed, Indigo: no mark has come for 5 minutes; `)
+	waits(`/marks?squad=1">Everybody</a> <span class="small"><bdi>Reed, Indigo: no mark has come for 5 minutes; `)
 	m.give(t, m.jonas, indigo, "IN-ET1", 1) // of the other rank in the squad
 	waits("")
 	m.clock(9, 47)

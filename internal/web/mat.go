@@ -149,7 +149,7 @@ func matChoose(q *Query) (Answer, error) {
 		return To(p.Ranks[0].Href), nil
 	}
 	for _, squad := range matMixedSquads(v, panel) {
-		one := matMixed{Name: "Squad " + itoa(squad) + ", together", Href: matHref(id, "", url.Values{"squad": {itoa(squad)}})}
+		one := matMixed{Name: squadName(v, squad) + ", together", Href: matHref(id, "", url.Values{"squad": {itoa(squad)}})}
 		for _, k := range matRanksOf(v, squad, panel) {
 			one.Belts = append(one.Belts, matBelt(k))
 			one.Children += len(matOfSquad(entriesOf(v, k.ID), squad))

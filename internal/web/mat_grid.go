@@ -256,8 +256,7 @@ func (p *matGridPage) besides(q *Query, s matSheet) {
 	if squad == 0 && len(s.Squads) == 0 && len(s.Entries) > 0 {
 		squad = s.Entries[0].Squad
 	}
-	made := slices.ContainsFunc(s.Grading.Entries, func(e app.EntryView) bool { return e.Squad > 1 })
-	if squad == 0 || !made || s.As == nil {
+	if squad == 0 || !squadsMade(s.Grading) || s.As == nil {
 		return
 	}
 	p.Together = "Also in squad " + itoa(squad)

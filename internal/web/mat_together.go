@@ -17,8 +17,7 @@ const matFewTogether = 12
 // matMixedSquads lists the squads that have children of more than one rank that
 // the examiner examines; nil is anybody.
 func matMixedSquads(v app.GradingView, as *app.ExaminerView) (out []int) {
-	made := slices.ContainsFunc(v.Entries, func(e app.EntryView) bool { return e.Squad > 1 })
-	if !made && len(v.Entries) > matFewTogether {
+	if !squadsMade(v) && len(v.Entries) > matFewTogether {
 		return nil
 	}
 	for _, e := range v.Entries {
@@ -28,6 +27,19 @@ func matMixedSquads(v app.GradingView, as *app.ExaminerView) (out []int) {
 	}
 	slices.Sort(out)
 	return out
+}
+
+// squadsMade says that somebody made squads: all are in the first one before.
+func squadsMade(v app.GradingView) bool {
+	return slices.ContainsFunc(v.Entries, func(e app.EntryView) bool { return e.Squad > 1 })
+}
+
+// squadName is what a squad is called: everybody, where nobody made squads.
+func squadName(v app.GradingView, squad int) string {
+	if !squadsMade(v) {
+		return "Everybody"
+	}
+	return "Squad " + itoa(squad)
 }
 
 func matIsMixed(v app.GradingView, squad int) bool {
@@ -69,7 +81,7 @@ func matTogether(q *Query, v app.GradingView, squad int) (Answer, error) {
 	}
 	one := parts[0]
 	p := matPage(q, one)
-	p.What, p.Squad = "Squad "+itoa(squad), squad
+	p.What, p.Squad = squadName(v, squad), squad
 	p.Title = p.What
 	var entries []app.EntryView
 	for i := range parts {

@@ -74,9 +74,9 @@ func TestASquadOfTwoRanksIsOneGrid(t *testing.T) {
 	low, high := m.mixed(t)
 	v := m.as(t, m.mira)
 	at := m.path("/marks?squad=1")
-	v.get(m.path("/marks")).says(t, http.StatusOK, `href="`+at+`"`, "Squad 1, together", "5 students")
+	v.get(m.path("/marks")).says(t, http.StatusOK, `href="`+at+`"`, "Everybody, together", "5 students")
 	page := v.get(at)
-	page.says(t, http.StatusOK, "<h1><span class=\"visually-hidden\">Marks: </span>Squad 1</h1>", "By rank:", `href="`+m.path("/marks/low")+`">Low</a>`, `href="`+m.path("/marks/high")+`">High</a>`,
+	page.says(t, http.StatusOK, "<h1><span class=\"visually-hidden\">Marks: </span>Everybody</h1>", "By rank:", `href="`+m.path("/marks/low")+`">Low</a>`, `href="`+m.path("/marks/high")+`">High</a>`,
 		`<span class="visually-hidden">Low: </span><span class="mat-name" data-n="5"><bdi>Ari</bdi>`, `data-q="H1" data-v=""`, "0 of 18 marked",
 		`<option value="basics">Basics</option><option value="falls">Falls</option>`, `Promise <span class="soft mat-note"><bdi>Low</bdi></span>`)
 	if n := strings.Count(page.body, `class="mat-not"`); n != 2+2+3 { // Promise and Side fall of High, Forward roll of Low
@@ -97,6 +97,7 @@ func TestASquadOfTwoRanksIsOneGrid(t *testing.T) {
 	for _, query := range []string{"?squad=2", "?squad=0", "?squad=x", "?squad=9"} {
 		v.get(m.path("/marks"+query)).says(t, http.StatusOK, "Which squad, or which rank, do you mark?")
 	}
+	v.get(m.path("/marks")).says(t, http.StatusOK, "Squad 1, together", "4 students")
 	v.get(m.path("/marks/low?squad=1")).says(t, http.StatusOK, "Also in squad 1:", `href="`+at+`">All together</a>`)
 	if two := v.get(m.path("/marks/low?squad=2")); strings.Contains(two.body, "All together") {
 		t.Error("a squad of one rank is offered together")

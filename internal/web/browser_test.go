@@ -149,13 +149,17 @@ func soon[T any](b *tab, expression string) T {
 
 // until waits until an expression is true on a page that has been read: between
 // two pages there is a moment without a body, and one that asks just then is
-// not answered.
+// not answered, sometimes not even with an error. Then it asks again.
 func (b *tab) until(expression string) {
 	b.t.Helper()
 	for range 200 {
 		asked := "document.readyState !== 'loading' && !!(" + expression + ")"
-		switch v, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool](asked)); {
-		case err != nil && !strings.Contains(err.Error(), "target navigated"):
+		ctx, forget := context.WithTimeout(b.ctx, 10*time.Second)
+		v, err := chromedp.Run(ctx, chromedp.Evaluate[bool](asked))
+		unanswered := ctx.Err() != nil && b.ctx.Err() == nil
+		forget()
+		switch {
+		case err != nil && !unanswered && !strings.Contains(err.Error(), "target navigated"):
 			b.t.Fatalf("%s: %v", asked, err)
 		case v:
 			return

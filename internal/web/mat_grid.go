@@ -91,6 +91,7 @@ type matSection struct {
 
 type matRow struct {
 	*syllabus.Requirement
+	Key    string // of the row among those of its page; the requirement's id, wherever that is one row's alone
 	Scale  string
 	Enough string
 	Keep   string
@@ -396,7 +397,7 @@ func matNames(entries []app.EntryView) []string {
 
 func matRowOf(person string, s matSheet, i int) matRow {
 	r := &s.Rank.Requirements[i]
-	row := matRow{Requirement: r, Keep: matKeeps[r.Keep], Waived: s.Waived[r.ID]}
+	row := matRow{Requirement: r, Key: string(r.ID), Keep: matKeeps[r.Keep], Waived: s.Waived[r.ID]}
 	query := s.query(person)
 	query.Set("row", string(r.ID))
 	row.Href = matHref(s.Grading.ID, s.Rank.ID, query)

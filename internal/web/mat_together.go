@@ -155,6 +155,7 @@ func matStationsWith(out, more []matStation) []matStation {
 // its next shared row, or else behind the others.
 func matJoin(person string, parts []matSheet) (out []matSection) {
 	width, from := 0, 0
+	keys := map[string]bool{}
 	for _, s := range parts {
 		width += len(s.Entries)
 	}
@@ -177,13 +178,18 @@ func matJoin(person string, parts []matSheet) (out []matSection) {
 					own := row
 					own.Cells = slices.Repeat([]matGridCell{{None: true}}, width)
 					own.Ranks = []string{s.Rank.Name}
-					copy(own.Cells[from:], row.Cells)
+					if keys[own.Key] { // another rank asks for something else by this id
+						own.Key += "@" + string(s.Rank.ID)
+					}
+					keys[own.Key] = true
+					own.join(&row, from)
 					alone = append(alone, own)
 					continue
 				}
 				to.Rows = slices.Insert(to.Rows, next+k, alone...)
 				next, alone = next+k+len(alone)+1, nil
 				had := &to.Rows[next-1]
+				had.Short = matBoth(had.Short, row.Short)
 				had.join(&row, from)
 				had.Ranks = append(had.Ranks, s.Rank.Name)
 			}
@@ -211,12 +217,11 @@ func matJoin(person string, parts []matSheet) (out []matSection) {
 
 // join takes in the same row of another rank, whose columns begin there.
 func (r *matRow) join(x *matRow, from int) {
-	r.Short = matBoth(r.Short, x.Short)
 	if r.AllSay != x.AllSay {
 		r.AllSay = "All as asked" // the levels of the ranks differ
 	}
 	for j, c := range x.Cells {
-		if x.ID != r.ID {
+		if string(x.ID) != r.Key {
 			c.Q = x.ID
 		}
 		r.Cells[from+j] = c

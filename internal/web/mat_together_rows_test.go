@@ -15,7 +15,8 @@ import (
 
 // Whatever the ranks of a squad ask, each of their requirements is in the grid
 // once for each of their children, in a row of its own words, and the rows of a
-// rank stand in its own order.
+// rank stand in its own order. Ids are a rank's own: two may use one for other
+// things.
 func TestTheRowsOfRanksTogetherAreTheRowsOfEach(t *testing.T) {
 	scales := []*syllabus.Scale{{ID: "move", Levels: []syllabus.Level{{Value: 0}, {Value: 1}, {Value: 2}}, Enough: 2}, nil}
 	rapid.Check(t, func(r *rapid.T) {
@@ -24,7 +25,7 @@ func TestTheRowsOfRanksTogetherAreTheRowsOfEach(t *testing.T) {
 		for n := range rapid.IntRange(2, 4).Draw(r, "ranks") {
 			k := &syllabus.Rank{ID: rankwright.RankID(rune('p' + n)), Name: string(rune('P' + n))}
 			for range rapid.IntRange(0, 7).Draw(r, "asked") {
-				q := syllabus.Requirement{ID: rankwright.RequirementID(string(k.ID) + string(rune('0'+len(k.Requirements)))), Tries: 1,
+				q := syllabus.Requirement{ID: rankwright.RequirementID("q" + string(rune('0'+len(k.Requirements)))), Tries: 1,
 					Section: rapid.SampledFrom(syl.Sections).Draw(r, "section").ID, Show: rapid.SampledFrom([]string{"bow", "kick", "fall"}).Draw(r, "show"), Must: rapid.Bool().Draw(r, "must")}
 				if q.Scale = rapid.SampledFrom(scales).Draw(r, "scale"); q.Scale != nil {
 					q.Kind = syllabus.Leveled
@@ -45,6 +46,15 @@ func TestTheRowsOfRanksTogetherAreTheRowsOfEach(t *testing.T) {
 			parts = append(parts, s)
 		}
 		list := matJoin("", parts)
+		keys := map[string]bool{}
+		for _, sec := range list {
+			for _, row := range sec.Rows {
+				if keys[row.Key] {
+					r.Fatalf("two rows are called %q", row.Key)
+				}
+				keys[row.Key] = true
+			}
+		}
 		from := 0
 		for _, s := range parts {
 			var got []rankwright.RequirementID // of the rank's first child, from top to bottom
@@ -60,7 +70,7 @@ func TestTheRowsOfRanksTogetherAreTheRowsOfEach(t *testing.T) {
 						}
 						id := c.Q
 						if id == "" {
-							id = row.ID
+							id = rankwright.RequirementID(row.Key)
 						}
 						q := s.Rank.Requirement(id)
 						if q == nil || q.Section != sec.ID || q.Show != row.Show || q.Must != row.Must || q.Scale != row.Requirement.Scale || !strings.HasPrefix(c.Label, string(s.Entries[j].Entry.ID)+", "+q.Show) {

@@ -12,7 +12,13 @@ tmp=$(mktemp -d)
 postgres_dir=
 beside=() # what runs in the background
 cleanup() {
-	[ ${#beside[@]} = 0 ] || kill "${beside[@]}" 2>/dev/null || true
+	local job at
+	for job in "${beside[@]}"; do # each has a group of its own, with what it started
+		kill -- "-$job" 2>/dev/null && wait "$job" 2>/dev/null || true
+	done
+	[ ! -r /proc/mounts ] || while read -r _ at _; do
+		case $at in "$tmp"/*) umount -l "$at" 2>/dev/null || true ;; esac
+	done </proc/mounts
 	[ -z "$postgres_dir" ] || as_postgres "$postgres_bin/pg_ctl" -D "$postgres_dir/data" -m immediate stop >/dev/null 2>&1 || true
 	rm -rf "$tmp" "$postgres_dir"
 }
@@ -124,6 +130,15 @@ run() { # run WHAT ARGUMENTS...: one run of go test, its tests counted
 	count "$what" $bad
 }
 
+apart() { # apart WHAT COMMAND...: in the background, in a process group of its own
+	local what=$1
+	shift
+	set -m
+	"$@" >"$tmp/$what" 2>&1 </dev/null &
+	set +m
+	beside+=($!)
+}
+
 count() { # count WHAT STATUS: the tests of a run that has ended
 	local log="$tmp/$1" bad=$2 before=$((passed + failed)) skipped
 	grep -E '^(ok|FAIL)\s' "$log" | grep -v 'no tests to run' || true
@@ -144,8 +159,7 @@ count() { # count WHAT STATUS: the tests of a run that has ended
 # A browser mostly waits: its tests run beside all others, and are counted when
 # those have ended.
 step "Tests, the browser's beside the others"
-go test -v -vet=off -timeout 14m -run Browser ./... >"$tmp/browser" 2>&1 &
-beside+=($!)
+apart browser go test -v -vet=off -timeout 14m -run Browser ./...
 RANKWRIGHT_CASES=100000 run all -skip Browser ./...
 
 step "The store's contract on PostgreSQL"
@@ -171,9 +185,9 @@ can_cut() {
 cut=
 if can_cut >/dev/null 2>&1; then
 	step "A tablet whose power is cut, beside the rest"
-	go test -v -vet=off -timeout 10m -tags storage -run StorageATabletWhosePowerIsCut ./internal/faults >"$tmp/cut" 2>&1 &
-	cut=$!
-	beside+=($cut)
+	mkdir "$tmp/cuts" # where this script finds what is left mounted
+	apart cut env TMPDIR="$tmp/cuts" go test -v -vet=off -timeout 10m -tags storage -run StorageATabletWhosePowerIsCut ./internal/faults
+	cut=${beside[1]}
 fi
 
 # Here, that those who work at once do not meet. So: packages in which somebody

@@ -180,7 +180,7 @@ func (b *Board) add(o *Outcome, since map[rankwright.EntryID]store.Moment) {
 		g.Here++
 	}
 	child := BoardChild{Entry: o.Entry}
-	given := 0
+	given, begun := 0, 0
 	again := BoardAgain{Entry: o.Entry, Rank: o.Rank, Asks: o.Asks()}
 	for i := range o.Rank.Requirements {
 		q := &o.Rank.Requirements[i]
@@ -195,6 +195,9 @@ func (b *Board) add(o *Outcome, since map[rankwright.EntryID]store.Moment) {
 			st.Given++
 			b.Given++
 			given++
+			if !q.Before {
+				begun++
+			}
 			if q.Must && low(q, seen, o.Case.Band) {
 				again.Low = append(again.Low, q)
 			}
@@ -207,13 +210,13 @@ func (b *Board) add(o *Outcome, since map[rankwright.EntryID]store.Moment) {
 			st.Missing = append(st.Missing, BoardChild{o.Entry, []*syllabus.Requirement{q}})
 		}
 	}
-	if here && given == 0 {
+	if here && begun == 0 {
 		b.Waiting = append(b.Waiting, BoardWait{o.Entry, since[o.Entry.Entry.ID]})
 	}
 	if (here || given > 0) && len(child.Missing) > 0 {
 		b.Unscored = append(b.Unscored, child)
 	}
-	for _, l := range o.Verdict.SecondLook {
+	for _, l := range o.Looks() {
 		if l.Key == decide.MarksApart || l.Key != decide.MissingMarks && len(child.Missing) == 0 {
 			again.Looks = append(again.Looks, l)
 		}

@@ -27,13 +27,26 @@ const idleAfter = 5 * time.Minute
 // idle finds the squads that wait, the one that waits longest first. A squad is
 // all who have its number, whatever their ranks: who marks one rank of it leaves
 // the others waiting, and the squad is at work.
-func (b *Board) idle(latest map[rankwright.EntryID]store.Moment, now time.Time) {
+//
+// What was marked before the day, or at the door, begins nothing. Who counts are
+// those whom Unscored counts: here, or marked already.
+func (b *Board) idle(marks []store.LatestMark, now time.Time) {
+	ranks := map[rankwright.EntryID]*syllabus.Rank{}
+	for i := range b.Grading.Entries {
+		e := &b.Grading.Entries[i]
+		ranks[e.Entry.ID], _ = b.Grading.Syllabus.Rank(e.Rank)
+	}
+	latest := map[rankwright.EntryID]store.Moment{}
+	for _, m := range marks {
+		if k := ranks[m.Entry]; k == nil {
+			continue
+		} else if q := k.Requirement(m.Requirement); q == nil || !q.Before {
+			latest[m.Entry] = max(latest[m.Entry], m.At)
+		}
+	}
 	squads := map[int]*BoardIdle{}
 	for i := range b.Unscored {
 		c := &b.Unscored[i]
-		if c.Entry.Presence != "present" {
-			continue
-		}
 		s := squads[c.Entry.Squad]
 		if s == nil {
 			s = &BoardIdle{Squad: c.Entry.Squad}
@@ -44,11 +57,11 @@ func (b *Board) idle(latest map[rankwright.EntryID]store.Moment, now time.Time) 
 	for i := range b.Grading.Entries {
 		e := &b.Grading.Entries[i]
 		s := squads[e.Squad]
-		if s == nil || e.Presence != "present" {
+		if s == nil || e.Presence != "present" && e.Presence != "expected" {
 			continue
 		}
 		s.Since = max(s.Since, latest[e.Entry.ID])
-		if k, _ := b.Grading.Syllabus.Rank(e.Rank); !slices.Contains(s.Ranks, k) {
+		if k := ranks[e.Entry.ID]; !slices.Contains(s.Ranks, k) {
 			s.Ranks = append(s.Ranks, k)
 		}
 	}

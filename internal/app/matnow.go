@@ -21,8 +21,8 @@ type MatNow struct {
 	Stopped []rankwright.EntryID `json:"stopped"`
 	// Presence is who is here or away; who is still expected is left out.
 	Presence map[rankwright.EntryID]string `json:"presence"`
-	// Sheets names, by rank, who is entered in which squad and what is waived: a
-	// page whose own is another one is old.
+	// Sheets names, by rank and by squad (SquadSheet), who is entered in which squad
+	// and what is waived: a page whose own is another one, or none, is old.
 	Sheets map[rankwright.RankID]string `json:"sheets"`
 	// Clock is the largest logical clock of the grading's marks: what is marked
 	// from now on by whoever hears it comes after them.
@@ -76,6 +76,9 @@ func (v *GradingView) SheetsNow() map[rankwright.RankID]string {
 	return sheetsOf(entries, v.Waivers)
 }
 
+// SquadSheet is by what a squad stands among the sheets; no rank is called so.
+func SquadSheet(squad int) rankwright.RankID { return rankwright.RankID("#" + strconv.Itoa(squad)) }
+
 func sheetsOf(entries []store.Entry, waivers []store.Waiver) map[rankwright.RankID]string {
 	entries, waivers = slices.Clone(entries), slices.Clone(waivers)
 	slices.SortFunc(entries, func(x, y store.Entry) int { return cmp.Compare(x.ID, y.ID) })
@@ -91,9 +94,17 @@ func sheetsOf(entries []store.Entry, waivers []store.Waiver) map[rankwright.Rank
 	}
 	for _, e := range entries {
 		fmt.Fprintf(of(e.Rank), "%q %d\n", e.ID, e.Squad)
+		fmt.Fprintf(of(SquadSheet(e.Squad)), "%q %q\n", e.ID, e.Rank)
 	}
 	for _, w := range waivers {
 		fmt.Fprintf(of(w.Rank), "%q %q\n", w.Entry, w.Requirement)
+		var told []int // each squad once
+		for _, e := range entries {
+			if e.Rank == w.Rank && (w.Entry == "" || w.Entry == e.ID) && !slices.Contains(told, e.Squad) {
+				told = append(told, e.Squad)
+				fmt.Fprintf(of(SquadSheet(e.Squad)), "%q %q %q\n", w.Rank, w.Entry, w.Requirement)
+			}
+		}
 	}
 	out := map[rankwright.RankID]string{}
 	for k, h := range sums {

@@ -151,11 +151,15 @@ type Ask struct {
 	Why         string // what else the note says
 }
 
-// Asks are the wishes of the examiners for a second look. They change no verdict.
+// Asks are the wishes of the examiners for a second look, by the note of their
+// last try. They change no verdict.
 func (o *Outcome) Asks() []Ask {
 	var out []Ask
 	for i, seen := range o.Case.Card.Seen {
 		for j := range seen {
+			if j+1 < len(seen) && seen[j+1].Examiner == seen[j].Examiner {
+				continue
+			}
 			x := Ask{Examiner: seen[j].Examiner, Requirement: &o.Rank.Requirements[i]}
 			asks := false
 			if asks, x.Why = seen[j].AsksSecondLook(); asks {

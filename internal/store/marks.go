@@ -131,21 +131,13 @@ func (t *Tx) MarksOfGrading(grading rankwright.GradingID) ([]MarkRow, error) {
 	return list(t, readMark, `SELECT `+markColumns+` FROM marks WHERE grading = $1 ORDER BY arrival`, grading)
 }
 
-// LatestMarks tells when the latest mark of each entry of a grading arrived.
-func (t *Tx) LatestMarks(grading rankwright.GradingID) (map[rankwright.EntryID]Moment, error) {
-	type one struct {
-		entry rankwright.EntryID
-		at    Moment
-	}
-	rows, err := list(t, func(r row) (x one, err error) {
-		err = r.Scan(&x.entry, &x.at)
+// LatestMarks tells when the latest mark arrived of each requirement of each
+// entry of a grading, in no order.
+func (t *Tx) LatestMarks(grading rankwright.GradingID) ([]LatestMark, error) {
+	return list(t, func(r row) (x LatestMark, err error) {
+		err = r.Scan(&x.Entry, &x.Requirement, &x.At)
 		return x, err
-	}, `SELECT entry, MAX(received) FROM marks WHERE grading = $1 GROUP BY entry`, grading)
-	out := make(map[rankwright.EntryID]Moment, len(rows))
-	for _, x := range rows {
-		out[x.entry] = x.at
-	}
-	return out, err
+	}, `SELECT entry, requirement, MAX(received) FROM marks WHERE grading = $1 GROUP BY entry, requirement`, grading)
 }
 
 // MaxClock is the largest logical clock among the marks of a grading, 0 where

@@ -112,6 +112,13 @@ type MarkRow struct {
 	Received Moment // the server's time
 }
 
+// LatestMark is when something of an entry was marked last.
+type LatestMark struct {
+	Entry       rankwright.EntryID
+	Requirement rankwright.RequirementID
+	At          Moment // by the server's clock
+}
+
 // MarkStatus answers each mark of a batch.
 type MarkStatus struct {
 	ID     rankwright.MarkID

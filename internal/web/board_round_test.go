@@ -137,3 +137,48 @@ func TestAnExaminerAsksForASecondLook(t *testing.T) {
 		t.Error("what was taken back is still asked")
 	}
 }
+
+// What was marked before the day begins nothing, so that a squad that has not
+// begun is not said to wait; where nobody is checked in, who has a mark is here.
+func TestWhatWasMarkedBeforeTheDayMakesNoSquadWait(t *testing.T) {
+	m := newMat(t)
+	low, _ := m.mixedOf(t, strings.Replace(pair, "      - {id: L2,", "      - {id: L0, section: basics, show: Nails short, kind: tick, points: 1, before_the_day: yes}\n      - {id: L2,", 1))
+	desk := m.as(t, m.Owner)
+	m.clock(8, 0)
+	m.give(t, m.mira, low[0], "L0", 1)
+	m.clock(9, 0)
+	m.done(t, m.App.SetPresence(t.Context(), m.Owner, low[0], "present"))
+	page := desk.get(m.path("/board"))
+	page.says(t, 200, "Here, and nothing marked yet:", "Ari Tested")
+	if strings.Contains(page.body, "no mark has come") {
+		t.Error("a squad that has not begun is said to wait")
+	}
+	m.give(t, m.mira, low[1], "L1", 1) // not checked in
+	m.clock(9, 6)
+	desk.get(m.path("/board")).says(t, 200, "no mark has come for 6 minutes")
+}
+
+// Of several tries the note of the last one speaks, as on the page of marks.
+func TestASecondLookIsAskedOnceForAllTries(t *testing.T) {
+	m := newMat(t)
+	low, _ := m.mixedOf(t, strings.Replace(pair, "show: Side fall, kind: tick, points: 1}", "show: Side fall, kind: tick, points: 1, tries: 2}", 1))
+	desk := m.as(t, m.Owner)
+	send := func(n, try int, note string) int {
+		t.Helper()
+		one := m.sent(n, low[0], "L4", "1")
+		one["try"], one["note"] = try, note
+		if _, a, body := m.as(t, m.mira).send(m, map[string]any{"v": 1, "marks": []any{one}}); len(a.Answers) != 1 || a.Answers[0].Status != "stored" {
+			t.Fatal(body)
+		}
+		return strings.Count(desk.get(m.path("/board")).body, "asks for a second look")
+	}
+	if n := send(1, 1, "Second look"); n != 1 {
+		t.Errorf("asked %d times", n)
+	}
+	if n := send(2, 2, "Second look"); n != 1 {
+		t.Errorf("after a second try asked %d times", n)
+	}
+	if n := send(3, 2, ""); n != 0 {
+		t.Errorf("taken back, and still asked %d times", n)
+	}
+}

@@ -36,15 +36,15 @@ type matGridPage struct {
 	Sections []matSection
 	Caution  look.Caution
 	Halt     look.Caution // beside the stop of a child
-	Sheet    string       // by rank, what news have to say of it, else the page is old
+	Sheet    string       // its name, and what news have to say of it, else the page is old
 	Scales   []*syllabus.Scale
 	Given    int
 	Asked    int
-	Send     string   // where a form without a script goes
-	Rows     string   // marking row by row
-	Arrivals string   // "" where the person may not check in
-	Quick    []string // the short notes: the one that asks for a second look, and the school's own
-	Modules  []string // scripts that the first one asks for
+	Send     string      // where a form without a script goes
+	Rows     []look.Link // marking row by row, rank by rank
+	Arrivals string      // "" where the person may not check in
+	Quick    []string    // the short notes: the one that asks for a second look, and the school's own
+	Modules  []string    // scripts that the first one asks for
 }
 
 // matSquad leads to the sheet of a squad.
@@ -164,6 +164,7 @@ func matGrid(q *Query, s matSheet) *matGridPage {
 	}
 	p.Given, p.Asked = matProgress(s.Sheet)
 	p.sections(matSections(q.Who.ID, s))
+	p.Rows = matRowForms(q.Who.ID, s)
 	return p
 }
 
@@ -198,6 +199,16 @@ func matPage(q *Query, s matSheet) *matGridPage {
 	p.Caution = look.Cautions(q.School.Cautions, q.School.Safety)
 	p.Halt = look.Caution{Title: "After a stop", Local: q.School.Cautions, People: q.School.Safety, Lines: stopLines}
 	return p
+}
+
+// matRowForms leads to the plain forms of a sheet.
+func matRowForms(person string, s matSheet) []look.Link {
+	if len(s.Rank.Requirements) == 0 {
+		return nil
+	}
+	query := s.query(person)
+	query.Set("row", string(s.Rank.Requirements[0].ID))
+	return []look.Link{{Href: matHref(s.Grading.ID, s.Rank.ID, query), Text: s.Rank.Name}}
 }
 
 // matStationsOf are the stations of a sheet.
@@ -244,9 +255,6 @@ func (p *matGridPage) sections(list []matSection) {
 				p.Scales = append(p.Scales, r.Requirement.Scale)
 			}
 		}
-	}
-	if len(list) > 0 {
-		p.Rows = list[0].Rows[0].Href
 	}
 }
 

@@ -20,8 +20,19 @@ func matMixedSquads(v app.GradingView, as *app.ExaminerView) (out []int) {
 	if !squadsMade(v) && len(v.Entries) > matFewTogether {
 		return nil
 	}
-	for _, e := range v.Entries {
-		if !slices.Contains(out, e.Squad) && len(matRanksOf(v, e.Squad, as)) > 1 {
+	may, ranks := map[rankwright.RankID]bool{}, map[int]rankwright.RankID{} // of each squad the first
+	for i := range v.Syllabus.Ranks {
+		k := v.Syllabus.Ranks[i].ID
+		may[k] = as == nil || matMayExamine(v, as, k)
+	}
+	for i := range v.Entries {
+		e := &v.Entries[i]
+		if !may[e.Rank] {
+			continue
+		}
+		if first, there := ranks[e.Squad]; !there {
+			ranks[e.Squad] = e.Rank
+		} else if first != e.Rank && !slices.Contains(out, e.Squad) {
 			out = append(out, e.Squad)
 		}
 	}
@@ -83,15 +94,16 @@ func matTogether(q *Query, v app.GradingView, squad int) (Answer, error) {
 	p := matPage(q, one)
 	p.What, p.Squad = squadName(v, squad), squad
 	p.Title = p.What
+	p.Sheet = "#" + itoa(squad) + "=" + v.SheetsNow()[app.SquadSheet(squad)]
 	var entries []app.EntryView
 	for i := range parts {
 		s := &parts[i]
 		p.Clock = max(p.Clock, s.Clock)
 		entries = append(entries, s.Entries...)
 		p.Belts = append(p.Belts, matBelt(s.Rank))
-		p.Sheet = strings.TrimSpace(p.Sheet + " " + string(s.Rank.ID) + "=" + v.SheetsNow()[s.Rank.ID])
 		given, asked := matProgress(s.Sheet)
 		p.Given, p.Asked = p.Given+given, p.Asked+asked
+		p.Rows = append(p.Rows, matRowForms(q.Who.ID, *s)...)
 		p.Stations = matStationsWith(p.Stations, matStationsOf(*s))
 		alone := matSheet{As: s.As}
 		if len(s.Squads) > 0 {

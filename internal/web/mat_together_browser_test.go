@@ -9,6 +9,7 @@ import (
 
 	"rankwright"
 	"rankwright/internal/app"
+	"rankwright/internal/store"
 )
 
 const pair = `rankwright: syllabus 1
@@ -41,7 +42,12 @@ ranks:
 // mixed is a squad of three for Low and two for High.
 func (m *mat) mixed(t *testing.T) (low, high []rankwright.EntryID) {
 	t.Helper()
-	d, _, err := m.App.SaveDraft(t.Context(), m.Owner, pair)
+	return m.mixedOf(t, pair)
+}
+
+func (m *mat) mixedOf(t *testing.T, text string) (low, high []rankwright.EntryID) {
+	t.Helper()
+	d, _, err := m.App.SaveDraft(t.Context(), m.Owner, text)
 	m.done(t, err)
 	_, err = m.App.Publish(t.Context(), m.Owner, d.Ladder)
 	m.done(t, err)
@@ -77,7 +83,7 @@ func TestASquadOfTwoRanksIsOneGrid(t *testing.T) {
 	v.get(m.path("/marks")).says(t, http.StatusOK, `href="`+at+`"`, "Everybody, together", "5 students")
 	page := v.get(at)
 	page.says(t, http.StatusOK, "<h1><span class=\"visually-hidden\">Marks: </span>Everybody</h1>", "By rank:", `href="`+m.path("/marks/low")+`">Low</a>`, `href="`+m.path("/marks/high")+`">High</a>`,
-		`<span class="visually-hidden">Low: </span><span class="mat-name" data-n="5"><bdi>Ari</bdi>`, `data-q="H1" data-v=""`, "0 of 18 marked",
+		`title="Ari, Low"`, `<span class="mat-of"><bdi>Low</bdi></span><span class="mat-name" data-n="5"><bdi>Ari</bdi>`, `data-q="H1" data-v=""`, "0 of 18 marked",
 		`<option value="basics">Basics</option><option value="falls">Falls</option>`, `Promise <span class="soft mat-note"><bdi>Low</bdi></span>`)
 	if n := strings.Count(page.body, `class="mat-not"`); n != 2+2+3 { // Promise and Side fall of High, Forward roll of Low
 		t.Errorf("%d cells are not asked, want 7", n)
@@ -87,10 +93,8 @@ func TestASquadOfTwoRanksIsOneGrid(t *testing.T) {
 			t.Errorf("%s has not one column", e)
 		}
 	}
-	for rank, n := range map[string]int{"low": 1, "high": 1} {
-		if got := strings.Count(page.body, rank+"="); got != n {
-			t.Errorf("the page knows %d states of the sheet of %s", got, rank)
-		}
+	for _, rank := range []string{"low", "high"} { // for who marks without scripts
+		page.says(t, http.StatusOK, `<a href="`+m.path("/marks/"+rank)+"?row=")
 	}
 	// A squad of one rank, a number that is none, and nobody's squad lead to the choice.
 	m.done(t, m.App.SetSquad(t.Context(), m.Owner, low[0], 2))
@@ -217,4 +221,49 @@ func TestInTheBrowserASquadOfTwoRanksIsMarkedTogetherThroughALostConnection(t *t
 	b.until(allSaved)
 	m.done(t, m.App.SetSquad(t.Context(), m.Owner, high[0], 2))
 	b.until(`!document.getElementById('mat-old').hidden`)
+
+	// A squad that is not kept is not another one: the page says so and lists what is.
+	b.open(m.URL + m.path("/marks?squad=1"))
+	b.until(allSaved)
+	g.set(true)
+	b.open(m.URL + m.path("/marks?squad=2"))
+	b.until(`document.querySelector('h1').textContent === 'No connection' && document.body.textContent.includes('Squad 1, together')`)
+}
+
+// A child of a further rank who joins the squad, and the last of a rank who
+// leaves it, make its page old; another squad's children do not.
+func TestTheSheetOfASquadIsOldWhenItsChildrenAreOthers(t *testing.T) {
+	m := newMat(t)
+	low, high := m.mixed(t)
+	squad := func(e rankwright.EntryID, n int) { t.Helper(); m.done(t, m.App.SetSquad(t.Context(), m.Owner, e, n)) }
+	state := func(n int) string {
+		t.Helper()
+		now, err := m.App.MatNow(t.Context(), m.mira, m.grading)
+		m.done(t, err)
+		return now.Sheets[app.SquadSheet(n)]
+	}
+	squad(low[0], 2)
+	first := state(1)
+	v := m.as(t, m.mira)
+	v.get(m.path("/marks?squad=1")).says(t, http.StatusOK, `data-sheet="#1=`+first+`"`)
+	squad(low[0], 3)
+	if state(1) != first || state(2) != "" {
+		t.Error("what changes in another squad makes this one's page old, or an empty squad has a sheet")
+	}
+	for _, e := range high {
+		squad(e, 3)
+	}
+	if state(1) == first {
+		t.Error("the page of a squad that lost a rank counts as fresh")
+	}
+	two := state(1)
+	squad(high[0], 1)
+	if state(1) == two {
+		t.Error("the page of a squad that a child of another rank joined counts as fresh")
+	}
+	three := state(1)
+	m.done(t, m.App.Waive(t.Context(), m.Owner, store.Waiver{Grading: m.grading, Rank: "high", Entry: high[0], Requirement: "H1", Reason: "a sore wrist"}))
+	if state(1) == three {
+		t.Error("what is waived for a child makes no page old")
+	}
 }

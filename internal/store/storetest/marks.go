@@ -156,12 +156,13 @@ func since(t *testing.T, b Base) {
 	for g, want := range map[rankwright.GradingID]int64{grading: 9, "g2": 7, "g404": 0} {
 		same(t, read(t, b, func(tx *store.Tx) (int64, error) { return tx.MaxClock(g) }), want)
 	}
-	latest := func(g rankwright.GradingID) map[rankwright.EntryID]store.Moment {
-		return read(t, b, func(tx *store.Tx) (map[rankwright.EntryID]store.Moment, error) { return tx.LatestMarks(g) })
+	latest := func(g rankwright.GradingID) []store.LatestMark {
+		return read(t, b, func(tx *store.Tx) ([]store.LatestMark, error) { return tx.LatestMarks(g) })
 	}
-	same(t, latest("g2"), map[rankwright.EntryID]store.Moment{"e3": 98})
-	same(t, latest(grading), map[rankwright.EntryID]store.Moment{"e1": 100})
-	same(t, latest("g404"), map[rankwright.EntryID]store.Moment{})
+	of := func(e rankwright.EntryID) rankwright.RequirementID { return marksOf(t, b, e)[0].Requirement }
+	same(t, latest("g2"), []store.LatestMark{{Entry: "e3", Requirement: of("e3"), At: 98}})
+	same(t, latest(grading), []store.LatestMark{{Entry: "e1", Requirement: of("e1"), At: 100}})
+	same(t, latest("g404"), nil)
 }
 
 func immutable(t *testing.T, b Base) {

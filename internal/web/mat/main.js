@@ -128,11 +128,8 @@ function grade(now) {
   stopped = now.stopped ?? [];
   stops.set(halts.with(page.grading, stopped));
   if (now.presence) stops.hear(now.presence);
-  const old = (page.sheets ?? '').split(' ').some((s) => {
-    const [rank, sheet] = s.split('=');
-    return now.sheets?.[rank] !== undefined && now.sheets[rank] !== sheet;
-  });
-  if (old) notice('mat-old', 'Students, squads or waivers were changed after this page was made. Open it again when you come to a pause.');
+  const [sheet, own] = (page.sheet ?? '').split('=');
+  if (own && now.sheets && now.sheets[sheet] !== own) notice('mat-old', 'Students, squads or waivers were changed after this page was made. Open it again when you come to a pause.');
   notice('mat-moved', stands(now.state, takes.includes(now.state)));
 }
 
@@ -192,8 +189,11 @@ function at() { grid.only(station.value.split(' ').filter(Boolean)); }
 const card = document.getElementById('mat-child');
 function child({ e, name }) {
   card.dataset.e = e;
+  const of = card.querySelector('[data-part="of"]');
   card.querySelector('h2').textContent = name;
   const head = root.querySelector(`.mat-grid th[data-e="${CSS.escape(e)}"]`);
+  of.textContent = head.dataset.of ?? '';
+  of.hidden = !of.textContent;
   card.querySelector('[data-part="stop"]').hidden = head.classList.contains('mat-away');
   card.querySelector('[data-part="is"]').hidden = head.dataset.stopped !== 'yes';
   card.showModal();
@@ -216,16 +216,16 @@ async function hold(run) {
     holds?.();
     holds = null;
   }
-  await keep.hold('watch', run && { ...run, grading: page.grading, rank: page.rank, person: page.person, as: page.as });
+  await keep.hold('watch', run && { ...run, grading: page.grading, person: page.person, as: page.as });
 }
 
 async function takeUp(watch) {
   const run = await keep.held('watch');
-  if (!run || run.grading !== page.grading || run.rank !== page.rank || run.person !== page.person || run.as !== page.as) return;
-  const tr = grid.rows.find((row) => row.dataset.q === run.requirement && row.querySelector('.mat-time'));
+  if (!run || run.grading !== page.grading || run.person !== page.person || run.as !== page.as) return;
+  // Another squad's run is not for this page; a squad of several ranks has the rows of each.
+  const here = (tr, l) => grid.of(tr).some((c) => c.entry === l.entry && c.requirement === (l.requirement ?? run.requirement)); // what an older page kept has one for all
+  const tr = grid.rows.find((row) => row.querySelector('.mat-time') && run.lanes.some((l) => here(row, l)) && run.lanes.every((l) => l.state !== 'on' || here(row, l)));
   if (!tr) return;
-  const here = new Set(grid.of(tr).map((c) => c.entry)); // another squad's run is not for this page
-  if (!run.lanes.every((l) => l.state !== 'on' || here.has(l.entry))) return;
   for (let i = 0; i < 3; i++) { // the page before this one may be on its way out
     const locks = await navigator.locks?.query();
     if (!locks?.held.some((l) => l.name === 'rankwright.watch')) {

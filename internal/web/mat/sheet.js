@@ -135,7 +135,10 @@ export class Sheet {
   // One of the school's own short notes, behind what is written already.
   #quick(text) {
     const has = this.note.value.trim();
-    if (!has.split('; ').includes(text)) this.note.value = (has ? `${has}; ${text}` : text).slice(0, this.note.maxLength);
+    const whole = has ? `${has}; ${text}` : text;
+    const most = this.note.maxLength;
+    this.#part('wrong').textContent = whole.length > most ? `The note would be too long with “${text}”. Shorten it first.` : '';
+    if (!has.split('; ').includes(text) && whole.length <= most) this.note.value = whole;
     this.#part('note').open = true;
   }
 

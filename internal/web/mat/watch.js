@@ -29,8 +29,8 @@ export class Watch {
       return;
     }
     this.hold({
-      requirement: this.row.dataset.q, since: this.run.since,
-      lanes: this.lanes.map(({ entry, try: n, was, time, runs, state }) => ({ entry, try: n, was, time, runs, state })),
+      since: this.run.since,
+      lanes: this.lanes.map(({ entry, requirement, try: n, was, time, runs, state }) => ({ entry, requirement, try: n, was, time, runs, state })),
     });
   }
 

@@ -73,7 +73,7 @@ async function page(e, url) {
     const fresh = await (kept ? Promise.race([asked, late()]) : asked);
     if (fresh.status >= 500 && kept) return kept;
     // A rank's page leads on only to the door: the session has ended.
-    if (fresh.type === 'opaqueredirect' && url.pathname.split('/').length > 4) await forget();
+    if (fresh.type === 'opaqueredirect' && (isMixed(url) || url.pathname.split('/').length > 4)) await forget();
     if (fresh.ok) e.waitUntil(put(url, fresh.clone(), began));
     return fresh;
   } catch {
@@ -165,7 +165,7 @@ async function letters(cache, text) {
 // the choice of ranks is missing.
 async function find(url) {
   const exact = await (await caches.open(OWN)).match(url) ?? await caches.match(url);
-  if (exact || url.pathname.split('/').length > 4) return exact;
+  if (exact || isMixed(url) || url.pathname.split('/').length > 4) return exact;
   const ranks = (await pages()).filter((u) => u.pathname.startsWith(`${url.pathname}/`));
   return ranks.length ? Response.redirect(ranks[0]) : undefined;
 }

@@ -126,8 +126,7 @@ passed=0 failed=0
 run() { # run WHAT ARGUMENTS...: one run of go test, its tests counted
 	local what=$1 bad=0
 	shift
-	# Many tests wait, for disks, programs and clocks: one package more than there are processors.
-	go test -v -vet=off -timeout 10m -p "$(($(getconf _NPROCESSORS_ONLN) + 1))" "$@" >"$tmp/$what" 2>&1 || bad=1
+	go test -v -vet=off -timeout 10m "$@" >"$tmp/$what" 2>&1 || bad=1
 	count "$what" $bad
 }
 

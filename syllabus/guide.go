@@ -247,15 +247,26 @@ func (s *Syllabus) matches(k, above *Rank) map[*Requirement]*Requirement {
 	return out
 }
 
-// sameAsked says whether two requirements ask for the same, whatever they are
-// worth.
+// sameAsked says whether two requirements ask for the same and as much of it,
+// whatever they are worth.
 func sameAsked(a, b *Requirement) bool {
+	return sameShown(a, b) && a.Expect == b.Expect && slices.Equal(a.ExpectByBand, b.ExpectByBand) && a.Must == b.Must && a.Themed == b.Themed
+}
+
+// SameCall says whether one call serves two requirements, be they of two ranks:
+// they ask for the same in the same words and are marked in the same way. What
+// they are worth, and how much of it is enough, may differ.
+func SameCall(a, b *Requirement) bool {
+	return sameShown(a, b) && a.Must == b.Must && a.Bonus == b.Bonus && a.Tries == b.Tries && a.Keep == b.Keep
+}
+
+// sameShown says whether two requirements have the same words and values.
+func sameShown(a, b *Requirement) bool {
 	scale := func(q *Requirement) string {
 		if q.Scale == nil {
 			return ""
 		}
 		return q.Scale.ID
 	}
-	return a.Show == b.Show && a.Kind == b.Kind && a.AtMost == b.AtMost && a.Of == b.Of && slices.Equal(a.Parts, b.Parts) && scale(a) == scale(b) && a.Expect == b.Expect &&
-		slices.Equal(a.ExpectByBand, b.ExpectByBand) && a.Must == b.Must && a.Themed == b.Themed
+	return a.Show == b.Show && a.Kind == b.Kind && a.AtMost == b.AtMost && a.Of == b.Of && slices.Equal(a.Parts, b.Parts) && scale(a) == scale(b)
 }

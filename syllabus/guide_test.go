@@ -211,3 +211,36 @@ func TestEveryRequirementThatIsAskedStandsInTheGuideOnce(t *testing.T) {
 		check(t, &x)
 	})
 }
+
+// One call serves two ranks where the words and the way of marking are the
+// same, whatever it is worth and however much of it is enough.
+func TestOneCallServesRequirementsThatAreShownAndMarkedAlike(t *testing.T) {
+	scale, other := &syllabus.Scale{ID: "move"}, &syllabus.Scale{ID: "form"}
+	base := syllabus.Requirement{ID: "l1", Show: "Front kick", Kind: syllabus.Leveled, Scale: scale, Parts: []string{"chamber", "kick"}, Of: 2, Tries: 1}
+	for name, c := range map[string]struct {
+		change func(q *syllabus.Requirement)
+		same   bool
+	}{
+		"another id":                {func(q *syllabus.Requirement) { q.ID = "h1" }, true},
+		"another worth":             {func(q *syllabus.Requirement) { q.Points = rankwright.Whole(5) }, true},
+		"more of it asked":          {func(q *syllabus.Requirement) { q.Expect = rankwright.Whole(3) }, true},
+		"more asked of older ones":  {func(q *syllabus.Requirement) { q.ExpectByBand = []rankwright.Amount{rankwright.Whole(1)} }, true},
+		"other words":               {func(q *syllabus.Requirement) { q.Show = "Side kick" }, false},
+		"another kind":              {func(q *syllabus.Requirement) { q.Kind = syllabus.Steps }, false},
+		"another scale":             {func(q *syllabus.Requirement) { q.Scale = other }, false},
+		"no scale":                  {func(q *syllabus.Requirement) { q.Scale = nil }, false},
+		"other parts":               {func(q *syllabus.Requirement) { q.Parts = []string{"kick"} }, false},
+		"another top":               {func(q *syllabus.Requirement) { q.Of = 3 }, false},
+		"less is better":            {func(q *syllabus.Requirement) { q.AtMost = true }, false},
+		"a must of one rank only":   {func(q *syllabus.Requirement) { q.Must = true }, false},
+		"an extra of one rank only": {func(q *syllabus.Requirement) { q.Bonus = true }, false},
+		"more tries":                {func(q *syllabus.Requirement) { q.Tries = 3 }, false},
+		"another try counts":        {func(q *syllabus.Requirement) { q.Keep = syllabus.KeepLast }, false},
+	} {
+		q := base
+		c.change(&q)
+		if syllabus.SameCall(&base, &q) != c.same || syllabus.SameCall(&q, &base) != c.same {
+			t.Errorf("%s: one call is %v, want %v", name, !c.same, c.same)
+		}
+	}
+}

@@ -156,16 +156,21 @@ func (c *cutter) pass(from net.Conn) {
 
 // A connection is cut at every byte of a request with twenty marks and of its
 // answer. The device sends again, and each mark is there once.
-func TestACutAtAnyByteIsHarmless(t *testing.T) {
+func TestACutAtAnyByteIsHarmless(t *testing.T) { bothWays(t, 0, cutEverywhere) }
+
+// bothWays has one device meet a fault in its requests and another one in its
+// answers, at once, and holds the base against what they made.
+func bothWays(t *testing.T, seed uint64, meet func(t *testing.T, p *program, d *device, way string)) {
+	t.Helper()
 	s := newSchool(t, "", 20)
 	p := serve(t, s.dir)
 	cookie := p.signIn(s.examiners[0])
 	b := newBook()
 	var wg sync.WaitGroup
 	for i, way := range []string{"request", "answer"} {
-		d := newDevices(1, s, []string{cookie}, uint64(i), b)[0]
+		d := newDevices(1, s, []string{cookie}, seed+uint64(i), b)[0]
 		d.name = way[:1]
-		wg.Go(func() { cutEverywhere(t, p, d, way) })
+		wg.Go(func() { meet(t, p, d, way) })
 	}
 	wg.Wait()
 	if got := b.hold(inBase(t, s, 0)); got != (verdict{}) || b.missing() > 0 {
@@ -223,23 +228,7 @@ func cutEverywhere(t *testing.T, p *program, d *device, way string) {
 // A line that hangs is worse than one that is cut: nobody hears of its end. The
 // device gives up and sends again by another one; then what hung arrives after
 // all, behind newer marks. Each mark is there once.
-func TestALineThatHangsAndThenDeliversIsHarmless(t *testing.T) {
-	s := newSchool(t, "", 20)
-	p := serve(t, s.dir)
-	cookie := p.signIn(s.examiners[0])
-	b := newBook()
-	var wg sync.WaitGroup
-	for i, way := range []string{"request", "answer"} {
-		d := newDevices(1, s, []string{cookie}, uint64(30+i), b)[0]
-		d.name = way[:1]
-		wg.Go(func() { hangEverywhere(t, p, d, way) })
-	}
-	wg.Wait()
-	if got := b.hold(inBase(t, s, 0)); got != (verdict{}) || b.missing() > 0 {
-		t.Errorf("%+v, %d missing", got, b.missing())
-	}
-	p.stop()
-}
+func TestALineThatHangsAndThenDeliversIsHarmless(t *testing.T) { bothWays(t, 30, hangEverywhere) }
 
 func hangEverywhere(t *testing.T, p *program, d *device, way string) {
 	proxy := newCutter(t, p.at)

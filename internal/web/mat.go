@@ -87,9 +87,22 @@ type matChoosePage struct {
 }
 
 type matMixed struct {
+	No         int
 	Name, Href string
 	Belts      []look.Belt
 	Children   int
+	Given      int
+	Asked      int
+}
+
+// with adds the squad's children of a rank.
+func (m *matMixed) with(belt look.Belt, sh app.Sheet) {
+	if sh.Entries = matOfSquad(sh.Entries, m.No); len(sh.Entries) == 0 {
+		return
+	}
+	given, asked := matProgress(sh)
+	m.Belts, m.Children = append(m.Belts, belt), m.Children+len(sh.Entries)
+	m.Given, m.Asked = m.Given+given, m.Asked+asked
 }
 
 type matRank struct {
@@ -118,6 +131,9 @@ func matChoose(q *Query) (Answer, error) {
 	p.Back = &look.Link{Href: "/gradings/" + url.PathEscape(string(id)), Text: v.Title}
 	p.Styles, p.Scripts = matStyle(), matScript()
 	panel := matPanelist(v, q.Who.ID)
+	for _, squad := range matMixedSquads(v, panel) {
+		p.Mixed = append(p.Mixed, matMixed{No: squad, Name: squadName(v, squad) + ", together", Href: matHref(id, "", url.Values{"squad": {itoa(squad)}})})
+	}
 	for _, k := range v.Syllabus.Ranks {
 		if !slices.ContainsFunc(v.Entries, func(e app.EntryView) bool { return e.Rank == k.ID }) {
 			continue
@@ -144,17 +160,14 @@ func matChoose(q *Query) (Answer, error) {
 			}
 			p.Ranks = append(p.Ranks, r)
 		}
+		if panel == nil || matMayExamine(v, panel, k.ID) {
+			for i := range p.Mixed {
+				p.Mixed[i].with(matBelt(&k), sh)
+			}
+		}
 	}
 	if len(p.Ranks) == 1 {
 		return To(p.Ranks[0].Href), nil
-	}
-	for _, squad := range matMixedSquads(v, panel) {
-		one := matMixed{Name: squadName(v, squad) + ", together", Href: matHref(id, "", url.Values{"squad": {itoa(squad)}})}
-		for _, k := range matRanksOf(v, squad, panel) {
-			one.Belts = append(one.Belts, matBelt(k))
-			one.Children += len(matOfSquad(entriesOf(v, k.ID), squad))
-		}
-		p.Mixed = append(p.Mixed, one)
 	}
 	if len(p.Mixed) > 0 {
 		p.Lead = "Which squad, or which rank, do you mark?"

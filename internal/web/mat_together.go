@@ -240,13 +240,9 @@ func (r *matRow) join(x *matRow, from int) {
 	}
 }
 
-// sameAs says that two rows ask for the same and are marked in the same way.
-// What they are worth, and how much of it is enough, is their ranks' own.
+// sameAs says that two rows are one call, and look the same.
 func (r *matRow) sameAs(x *matRow) bool {
-	a, b := r.Requirement, x.Requirement
-	return a.Show == b.Show && a.Kind == b.Kind && a.Scale == b.Scale && a.Of == b.Of && a.AtMost == b.AtMost && a.Must == b.Must && a.Bonus == b.Bonus &&
-		a.Tries == b.Tries && a.Keep == b.Keep && slices.Equal(a.Parts, b.Parts) &&
-		r.Waived == x.Waived && slices.Equal(r.Notes, x.Notes) && r.All == x.All && r.Watch == x.Watch
+	return syllabus.SameCall(r.Requirement, x.Requirement) && r.Waived == x.Waived && slices.Equal(r.Notes, x.Notes) && r.All == x.All && r.Watch == x.Watch
 }
 
 // matBoth are two lists of names as one.

@@ -6,6 +6,11 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
 
 	"rankwright"
 	"rankwright/internal/app"
@@ -80,7 +85,7 @@ func TestASquadOfTwoRanksIsOneGrid(t *testing.T) {
 	low, high := m.mixed(t)
 	v := m.as(t, m.mira)
 	at := m.path("/marks?squad=1")
-	v.get(m.path("/marks")).says(t, http.StatusOK, `href="`+at+`"`, "Everybody, together", "5 students")
+	v.get(m.path("/marks")).says(t, http.StatusOK, `href="`+at+`"`, "Everybody, together", `<span class="num">0</span> of <span class="num">18</span> marks given`, "5 students side by side")
 	page := v.get(at)
 	page.says(t, http.StatusOK, "<h1><span class=\"visually-hidden\">Marks: </span>Everybody</h1>", "By rank:", `href="`+m.path("/marks/low")+`">Low</a>`, `href="`+m.path("/marks/high")+`">High</a>`,
 		`title="Ari, Low"`, `<span class="mat-of"><bdi>Low</bdi></span><span class="mat-name" data-n="5"><bdi>Ari</bdi>`, `data-q="H1" data-v=""`, "0 of 18 marked",
@@ -110,6 +115,9 @@ func TestASquadOfTwoRanksIsOneGrid(t *testing.T) {
 	m.as(t, m.outside).get(at).says(t, http.StatusOK, "You are not on this panel")
 	typed := m.as(t, m.instructor).get(m.path("/marks?squad=1&as=" + m.jonas.ID))
 	typed.says(t, http.StatusOK, `data-as="`+m.jonas.ID+`"`, `<input type="hidden" name="squad" value="1">`, m.path("/marks/high?as="+m.jonas.ID))
+	if strings.Index(typed.body, `name="as"`) > strings.Index(typed.body, `name="squad"`) {
+		t.Error("the form leads to another address than the one that is kept")
+	}
 }
 
 // Of ranks above those that an examiner examines nothing is in their grid.
@@ -228,6 +236,49 @@ func TestInTheBrowserASquadOfTwoRanksIsMarkedTogetherThroughALostConnection(t *t
 	g.set(true)
 	b.open(m.URL + m.path("/marks?squad=2"))
 	b.until(`document.querySelector('h1').textContent === 'No connection' && document.body.textContent.includes('Squad 1, together')`)
+
+	// A session that has ended leaves nothing to read.
+	g.set(false)
+	if _, err := chromedp.Call(b.ctx, network.ClearBrowserCookies, cdp.Empty{}); err != nil {
+		t.Fatal(err)
+	}
+	b.open(m.URL + m.path("/marks?squad=1"))
+	b.until(`location.pathname === '/sign-in'`)
+	b.keeps()
+}
+
+// A run that was begun on a squad's page goes on on the sheet of its rank too,
+// and the child's own page says the rank.
+func TestInTheBrowserAStopwatchOfASquadGoesOnOnTheSheetOfItsRank(t *testing.T) {
+	m := newMat(t)
+	b := browser(t)
+	b.phone()
+	b.errors()
+	b.signIn(m.URL, m.mira.Name, "three quiet otters")
+	b.open(m.URL + m.path("/marks?squad=1"))
+	b.until(allSaved)
+	b.tap(`th[data-e="` + string(m.reed[0]) + `"]`)
+	b.until(`document.getElementById('mat-child').open && document.querySelector('#mat-child [data-part="of"]').innerText === 'Reed'`)
+	b.tap(`#mat-child [value="close"]`)
+	eval[bool](b, `document.querySelector('tr[data-q="RE-SM3"] .mat-time').scrollIntoView({block: 'center'}), true`)
+	b.tap(`tr[data-q="RE-SM3"] .mat-time`)
+	b.until(`document.getElementById('mat-watch').open`)
+	b.tap(`[data-watch="start"]`)
+	time.Sleep(300 * time.Millisecond)
+	b.open(m.URL + m.path("/marks/indigo")) // other children
+	b.until(allSaved)
+	time.Sleep(900 * time.Millisecond)
+	if eval[bool](b, `document.getElementById('mat-watch').open`) {
+		t.Error("the run was taken up on a sheet without its children")
+	}
+	b.open(m.URL + m.path("/marks/reed"))
+	b.dialogSays("This page was closed while the run went on")
+	b.tap(`.mat-lanes li:nth-child(2) .mat-lane`)
+	b.tap(`[data-watch="stop"]`)
+	b.until(allSaved)
+	if got := m.counts(t)[string(m.reed[1])+" RE-SM3"]; got == "" {
+		t.Error("Ben has no time")
+	}
 }
 
 // A child of a further rank who joins the squad, and the last of a rank who

@@ -153,6 +153,12 @@ func TestInTheBrowserALongPressShowsTheLevelsAndAShortNoteIsOneTap(t *testing.T)
 	if last := l[len(l)-1]; last.Note != "Lovely focus" || last.Value.String() != "2" {
 		t.Errorf("the last mark is %+v", last)
 	}
+	// A note that has no room for one says so, and loses none of its own words.
+	b.hold(`[data-aim]`)
+	b.until(`document.getElementById('mat-sheet').open`)
+	eval[bool](b, `document.getElementById('mat-note').value = 'x'.repeat(295), true`)
+	b.tap(`.mat-quick[value="Second look"]`)
+	b.until(`document.querySelector('#mat-sheet [data-part="wrong"]').textContent.includes('too long') && document.getElementById('mat-note').value === 'x'.repeat(295)`)
 }
 
 // Where the system chooses the colours, browsers leave out backgrounds that are

@@ -135,11 +135,12 @@ export class Sheet {
   // One of the school's own short notes, behind what is written already.
   #quick(text) {
     const has = this.note.value.trim();
+    this.#part('note').open = true;
+    if (has.split('; ').includes(text)) return;
     const whole = has ? `${has}; ${text}` : text;
     const most = this.note.maxLength;
     this.#part('wrong').textContent = whole.length > most ? `The note would be too long with “${text}”. Shorten it first.` : '';
-    if (!has.split('; ').includes(text) && whole.length <= most) this.note.value = whole;
-    this.#part('note').open = true;
+    if (whole.length <= most) this.note.value = whole;
   }
 
   // The value that stands in the sheet, or null with a sentence.

@@ -182,3 +182,21 @@ func TestASecondLookIsAskedOnceForAllTries(t *testing.T) {
 		t.Errorf("taken back, and still asked %d times", n)
 	}
 }
+
+// A promotion that hangs on a tick is no second look: whoever gave it saw the
+// thing shown. The board knows it as the outcomes do.
+func TestTheBoardAsksForNoSecondLookAtATick(t *testing.T) {
+	m := newMat(t)
+	low, _ := m.mixedOf(t, strings.NewReplacer("total: 60%", "total: 45%", "scale: S, expect: 1}", "scale: S, expect: 1, points: 3}").Replace(pair))
+	for q, n := range map[rankwright.RequirementID]int{"L1": 1, "L2": 1, "L3": 0, "L4": 1} {
+		m.give(t, m.mira, low[0], q, n)
+	}
+	_, o, err := m.App.OneOutcome(t.Context(), m.Owner, low[0])
+	m.done(t, err)
+	if len(o.Verdict.SecondLook) == 0 || len(o.Looks()) != 0 {
+		t.Fatalf("this outcome shows nothing: %+v, %+v", o.Verdict.SecondLook, o.Looks())
+	}
+	if page := m.as(t, m.Owner).get(m.path("/board")); strings.Contains(page.body, "Look again") {
+		t.Error("the board asks to look again at a tick")
+	}
+}
